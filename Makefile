@@ -1,0 +1,73 @@
+# Needs Go, make and git; the first run of a target downloads and builds its
+# tools, later runs work offline. Everything built goes to .bin.
+
+SHELL := /bin/bash
+.SHELLFLAGS := -eu -o pipefail -c
+.DEFAULT_GOAL := help
+.DELETE_ON_ERROR:
+
+# A checkout that git does not trust must build as well.
+export GOFLAGS += -buildvcs=false
+
+# How long make fuzz gives each target.
+FUZZTIME ?= 30s
+
+# The packages that start goroutines or serve many callers at once.
+RACE = $(addprefix ./,$(wildcard internal/ensemble internal/mission internal/rpc))
+
+.PHONY: help demo test check vet lint format proto-lint proto-fresh bench generate fuzz
+
+help: ## print this list
+	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1\t\2/p' $(MAKEFILE_LIST) | expand -t 16
+
+demo: ## fly the example plan on a real forecast and say where the result is
+	@mkdir -p .bin
+	go build -o .bin/thistledown ./cmd/thistledown
+	@scripts/demo
+
+test: check ## run every check and every test but the named long ones
+	go test ./...
+ifneq ($(RACE),)
+	@if command -v gcc >/dev/null; then \
+		echo "CGO_ENABLED=1 go test -race $(RACE)"; CGO_ENABLED=1 go test -race $(RACE); \
+	else \
+		echo "left out: the run with the race detector, which needs gcc"; \
+	fi
+endif
+
+check: vet lint format proto-lint proto-fresh ## vet, lint, formatting, schema, stale generated code
+
+vet:
+	go vet ./...
+
+lint: .bin/golangci-lint
+	.bin/golangci-lint run ./...
+
+format: .bin/golangci-lint
+	.bin/golangci-lint fmt --diff
+
+proto-lint: .bin/buf
+	.bin/buf lint proto
+
+proto-fresh: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc
+	@fresh=$$(mktemp -d); trap 'rm -rf "$$fresh"' EXIT; \
+	.bin/buf generate --template proto/buf.gen.yaml -o "$$fresh"; \
+	diff -rq --exclude='*.proto' "$$fresh/proto/thistledown" proto/thistledown >/dev/null || \
+		{ echo "proto: the generated code does not match the schema: run make generate"; exit 1; }
+
+bench: ## run the benchmarks
+	go test -run '^$$' -bench . -benchmem $(sort $(dir $(addprefix ./,$(shell grep -rl --include='*_test.go' '^func Benchmark' cmd internal))))
+
+generate: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc ## write the Go code of the schema anew
+	rm -f proto/thistledown/v1/*.pb.go
+	.bin/buf generate --template proto/buf.gen.yaml
+
+fuzz: ## run each fuzz target for FUZZTIME (30s)
+	@FUZZTIME=$(FUZZTIME) scripts/fuzz
+
+# Each tool has a module of its own, so that none decides the versions of
+# another's dependencies or of ours. make .bin/grpcurl builds one by hand.
+.bin/%: scripts/tools/%/go.mod scripts/tools/%/go.sum
+	@mkdir -p .bin
+	cd scripts/tools/$* && go build -o ../../../.bin/ tool
+	@touch $@
