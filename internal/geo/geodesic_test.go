@@ -100,10 +100,17 @@ func TestInverse(t *testing.T) {
 		metres, bearing, final float64
 		toMetres, toDegrees    float64
 	}{
-		// Tests of GeographicLib's GeodSolve, to the digits that they print.
+		// GeographicLib's GeodSolve: its own tests, to the digits that they print,
+		// and a line that it was given.
 		{"Atlantic", Point{40.6, -73.8}, Point{49 + 1./60, 2.55}, 5853226, 53.47022, 111.59367, 0.5, 5e-6},
 		{"half the equator", Point{0, 0}, Point{0, 179.5}, 19980862, 55.96650, 124.03350, 0.5, 5e-6},
 		{"over the north pole", Point{0, 0}, Point{0, 180}, 20003931, 0, 180, 0.5, 0},
+		{
+			"within 1e-7 m of the equator",
+			Point{-6.8148482552550324e-13, 23.295408238395567},
+			Point{-2.2471366587997414e-13, -69.988293707121983},
+			10384294.1998865139, 269.99999999999973, 270.000000000000696, geodesicError, 1e-12,
+		},
 		// The quadrant was computed apart from this code in Python.
 		{"quadrant", Point{0, 10}, Point{90, 10}, 10001965.7293, 0, 0, 5e-5, 0},
 		// What follows from symmetry or from the definition alone.
