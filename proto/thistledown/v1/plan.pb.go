@@ -356,7 +356,7 @@ type Uncertainty struct {
 	// from 0 m/s to 30 m/s, the same at every height. Left out, it grows with
 	// the age of the forecast; README.md has the table and where it comes from.
 	WindError string `protobuf:"bytes,2,opt,name=wind_error,json=windError,proto3" json:"wind_error,omitempty"`
-	// Height over which that error stays correlated, a length, 100 m to 30 km:
+	// Height over which that error stays correlated, a length, 1 km to 30 km:
 	// the correlation between heights z apart is exp(−z/scale). Default 3 km
 	// (from memory, low confidence: 1–3 km in the troposphere, 3–6 km above).
 	WindErrorHeightScale string `protobuf:"bytes,3,opt,name=wind_error_height_scale,json=windErrorHeightScale,proto3" json:"wind_error_height_scale,omitempty"`

@@ -1,0 +1,220 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+	_ "time/tzdata" // the machine may have no time zones of its own
+	"unicode"
+	"unicode/utf8"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
+
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/quantity"
+	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
+)
+
+// convert turns a message into values and holds it to the rules that the
+// schema cannot write. What it returns is whole only if the draft has no
+// faults then.
+func (d *draft) convert(m *thistledownv1.Plan) Plan {
+	d.texts(m)
+	p := Plan{
+		Name:          m.GetName(),
+		Site:          d.site(m.GetSite()),
+		Launch:        d.launch(m),
+		Severity:      severity(m.GetGround().GetSeverities()),
+		Layers:        d.layers(m.GetGround().GetLayers()),
+		Airspace:      d.airspace(m.GetGround().GetAirspace()),
+		ForecastFiles: append([]string(nil), m.GetForecast().GetFiles()...),
+		HoldAboveTop:  m.GetForecast().GetHoldAboveTop(),
+	}
+	d.train(&p, m.GetTrain().GetMeasured())
+	d.uncertainty(&p, m.GetUncertainty())
+	s := m.GetSampling()
+	if s == nil {
+		s = &thistledownv1.Sampling{}
+	}
+	p.Scrambles = int(or(s.Scrambles, DefaultScrambles))
+	p.PerScramble = int(or(s.FlightsPerScramble, DefaultPerScramble))
+	p.Seed = or(s.Seed, DefaultSeed)
+	return p
+}
+
+// or is what v points to, or a default where it is nil.
+func or[T any](v *T, otherwise T) T {
+	if v == nil {
+		return otherwise
+	}
+	return *v
+}
+
+// texts refuses texts that would not print as one visible line.
+func (d *draft) texts(m proto.Message) {
+	walk(m.ProtoReflect(), "", func(path string, v protoreflect.Value, fd protoreflect.FieldDescriptor) {
+		s, ok := v.Interface().(string)
+		switch {
+		case !ok || s == "": // whether it may be empty the schema's rules say
+		case !utf8.ValidString(s): // possible only in a --set
+			d.refuse(path, d.value(path, v, fd), "text in UTF-8")
+		case strings.ContainsFunc(s, unprintable):
+			d.refuse(path, d.value(path, v, fd), "text on one line")
+		case strings.TrimSpace(s) == "":
+			d.refuse(path, d.value(path, v, fd), "text that can be seen")
+		}
+	})
+}
+
+// unprintable is a character that ends a line or steers a terminal.
+func unprintable(r rune) bool {
+	return unicode.IsControl(r) || unicode.In(r, unicode.Zl, unicode.Zp)
+}
+
+// launch is the launch time.
+func (d *draft) launch(m *thistledownv1.Plan) time.Time {
+	const path = "launch"
+	if m.GetLaunch() == nil || !d.sound(path) {
+		return time.Time{}
+	}
+	if m.GetLaunch().CheckValid() != nil {
+		d.refuse(path, shownTime(m.GetLaunch()), describe(m.ProtoReflect().Descriptor().Fields().ByName(path)))
+		return time.Time{}
+	}
+	return m.GetLaunch().AsTime()
+}
+
+// site is the place to launch from.
+func (d *draft) site(m *thistledownv1.Site) Site {
+	s := Site{
+		Name:      m.GetName(),
+		At:        geo.Point{Lat: m.GetLatitude(), Lon: m.GetLongitude()},
+		Elevation: math.NaN(),
+	}
+	if m.GetElevation() != "" {
+		s.Elevation = d.quantity("site.elevation", m.GetElevation(), elevationSpec).Centre
+	}
+	const path = "site.time_zone"
+	if name := m.GetTimeZone(); name != "" && d.sound(path) {
+		zone, err := time.LoadLocation(name)
+		if err != nil || name == "Local" { // which would depend on the machine
+			d.refuse(path, quote(name), `an IANA time zone, such as "Europe/Stockholm"`)
+		}
+		s.Zone = zone
+	}
+	return s
+}
+
+// train fills in how the train moves.
+func (d *draft) train(p *Plan, m *thistledownv1.MeasuredTrain) {
+	const path = "train.measured."
+	p.Ascent = d.quantity(path+"ascent_rate", m.GetAscentRate(), ascentSpec)
+	p.Burst = d.quantity(path+"burst_altitude", m.GetBurstAltitude(), burstSpec)
+	p.Landing = d.quantity(path+"landing_speed", m.GetLandingSpeed(), landingSpec)
+	if m.GetBurstAltitude() == "" || !d.sound(path+"burst_altitude") || !d.sound("site.elevation") {
+		return
+	}
+	if p.Burst.Centre <= p.Site.Elevation { // never true of an unknown elevation
+		d.refuse(path+"burst_altitude", quote(m.GetBurstAltitude()), fmt.Sprintf("more than site.elevation, %g m", p.Site.Elevation))
+	}
+}
+
+// uncertainty fills in launch delay and wind error.
+func (d *draft) uncertainty(p *Plan, m *thistledownv1.Uncertainty) {
+	const path = "uncertainty."
+	p.Delay = quantity.Uncertain{Centre: DefaultDelay, Spread: DefaultDelaySpread}
+	p.WindError, p.WindScale = math.NaN(), DefaultWindScale
+	if text := m.GetLaunchDelay(); text != "" {
+		p.Delay = d.quantity(path+"launch_delay", text, delaySpec)
+	}
+	if text := m.GetWindError(); text != "" {
+		p.WindError = d.quantity(path+"wind_error", text, windErrorSpec).Centre
+	}
+	if text := m.GetWindErrorHeightScale(); text != "" {
+		p.WindScale = d.quantity(path+"wind_error_height_scale", text, windScaleSpec).Centre
+	}
+}
+
+// severity is what the plan says, and the defaults for the rest.
+func severity(m *thistledownv1.Severities) Severity {
+	s := DefaultSeverity()
+	if m == nil {
+		return s
+	}
+	return Severity{
+		Water:    or(m.Water, s.Water),
+		Forest:   or(m.Forest, s.Forest),
+		BuiltUp:  or(m.BuiltUp, s.BuiltUp),
+		Closed:   or(m.Closed, s.Closed),
+		Airspace: or(m.Airspace, s.Airspace),
+	}
+}
+
+// classes are the schema's words for the classes of ground; its rules let no
+// other pass.
+var classes = map[string]ground.Class{
+	"water": ground.Water, "forest": ground.Forest, "built_up": ground.BuiltUp, "closed": ground.Closed,
+}
+
+// layers is the ground from files.
+func (d *draft) layers(all []*thistledownv1.Layer) []Layer {
+	const path = "ground.layers"
+	var layers []Layer
+	first := map[string]int{}
+	for i, m := range all {
+		d.once(first, m.GetName(), path, i)
+		l := Layer{Name: m.GetName(), Class: classes[m.GetClass()], File: m.GetFile()}
+		for k, b := range m.GetCovers() {
+			l.Covers = append(l.Covers, d.box(item(item(path, i)+".covers", k), b))
+		}
+		layers = append(layers, l)
+	}
+	return layers
+}
+
+// airspace is the closed volumes from files.
+func (d *draft) airspace(all []*thistledownv1.Airspace) []Airspace {
+	const path = "ground.airspace"
+	var spaces []Airspace
+	first := map[string]int{}
+	for i, m := range all {
+		d.once(first, m.GetName(), path, i)
+		spaces = append(spaces, Airspace{Name: m.GetName(), File: m.GetFile()})
+	}
+	return spaces
+}
+
+// once refuses a name that an earlier item of the list at path has.
+func (d *draft) once(first map[string]int, name, path string, i int) {
+	if name == "" {
+		return
+	}
+	if k, ok := first[name]; ok {
+		d.refuse(item(path, i)+".name", quote(name), "a name other than that of "+item(path, k))
+		return
+	}
+	first[name] = i
+}
+
+// box is where a layer was looked at.
+func (d *draft) box(path string, m *thistledownv1.Box) geo.Box {
+	b := geo.Box{South: m.GetSouth(), North: m.GetNorth(), West: m.GetWest(), East: m.GetEast()}
+	sound := func(names ...string) bool {
+		for _, name := range names {
+			if !d.sound(join(path, name)) || d.broken[path] {
+				return false
+			}
+		}
+		return true
+	}
+	if sound("south", "north") && !(b.South < b.North) {
+		d.refuse(path+".south", fmt.Sprintf("%g", b.South), fmt.Sprintf("less than north, %g", b.North))
+	}
+	if sound("west", "east") && (b.West == b.East || b.West == 180 && b.East == -180) {
+		d.refuse(path+".west", fmt.Sprintf("%g", b.West), fmt.Sprintf("a meridian other than east, %g", b.East))
+	}
+	return b
+}

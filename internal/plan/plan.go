@@ -1,0 +1,166 @@
+// Package plan is how a plan is written: as YAML for the command line, as a
+// protobuf message for the service. It turns either into values that the
+// computing packages take, or into a list of everything that is wrong with it.
+//
+// It hides YAML, protobuf and the rules of the schema: which fields there are
+// (proto/thistledown/v1/plan.proto), which are required, their ranges, and the
+// defaults of those left out. Everything that it returns is SI, latitude and
+// longitude are degrees, times are UTC; the site's time zone comes along for
+// printing.
+//
+// It reads no file: a layer's or forecast's name stays as it was written, and
+// a relative one is the caller's to resolve. It does not know whether the
+// forecast reaches the site, nor what the files hold.
+package plan
+
+import (
+	"fmt"
+	"time"
+
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/quantity"
+	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
+)
+
+// What holds where a plan says nothing. Each is documented with its source at
+// its field in plan.proto.
+const (
+	// DefaultAscentSpread is the standard deviation of the mean ascent rate as
+	// a share of it: flights filled alike scatter by 0.3 to 0.6 m/s about 5 to
+	// 6 m/s (common practice, low confidence).
+	DefaultAscentSpread = 0.08
+	// DefaultBurstSpread is the standard deviation of the burst height, metres
+	// (common practice, low confidence: 1,500 to 3,000).
+	DefaultBurstSpread = 2000.0
+	// DefaultLandingSpread is the standard deviation of the speed of fall as a
+	// share of it (assumed; no source).
+	DefaultLandingSpread = 0.10
+	// DefaultDelay is the centre of the launch delay, seconds (assumed).
+	DefaultDelay = 0.0
+	// DefaultDelaySpread is its standard deviation, seconds (assumed).
+	DefaultDelaySpread = 300.0
+	// DefaultWindScale is the height over which the wind's error stays
+	// correlated, metres (from memory, low confidence: 1,000 to 3,000 in the
+	// troposphere, 3,000 to 6,000 above).
+	DefaultWindScale = 3000.0
+	// DefaultScrambles is the number of independent scrambles (16 × 64 flights
+	// is where this tool starts).
+	DefaultScrambles = 16
+	// DefaultPerScramble is the number of flights in each.
+	DefaultPerScramble = 64
+	// DefaultSeed is the seed, any number doing as well as another.
+	DefaultSeed = 1
+)
+
+// DefaultSeverity is how bad each outcome is where the plan does not say: this
+// tool's own judgement.
+func DefaultSeverity() Severity {
+	return Severity{Water: 1, Forest: 0.5, BuiltUp: 0.8, Closed: 0.9, Airspace: 0.7}
+}
+
+// Plan is one intended launch, checked. Only Read and Check make one.
+type Plan struct {
+	Name   string    // in reports, one line
+	Site   Site      // where it starts
+	Launch time.Time // when it is let go, UTC, 1950 to 2200
+
+	Ascent  quantity.Uncertain // mean ascent rate, m/s, 0.5 to 15
+	Burst   quantity.Uncertain // burst height, geometric metres above mean sea level, 1,000 to 45,000
+	Landing quantity.Uncertain // speed of fall at 1.225 kg/m³, m/s, 0.5 to 30
+	Delay   quantity.Uncertain // how late it is let go, seconds, −6 h to 24 h
+
+	WindError float64 // standard deviation on each axis, m/s, 0 to 30; NaN: by the forecast's age
+	WindScale float64 // height over which that error stays correlated, metres, 1,000 to 30,000
+
+	Layers   []Layer    // ground beside the built-in coast and lakes
+	Airspace []Airspace // closed volumes of air
+	Severity Severity
+
+	ForecastFiles []string // as written in the plan
+	HoldAboveTop  bool     // above the highest level, fly on with that level's wind
+
+	Scrambles   int // independent scrambles, 2 to 64
+	PerScramble int // flights in each, a power of two, 8 to 65,536
+	Seed        uint64
+}
+
+// Site is a place to launch from.
+type Site struct {
+	Name      string
+	At        geo.Point      // longitude −180 to 180
+	Elevation float64        // metres above mean sea level, −430 to 6,000; NaN: the forecast model's terrain
+	Zone      *time.Location // in which times are printed
+}
+
+// Layer is a GeoJSON file of polygons that are all of one class.
+type Layer struct {
+	Name   string
+	Class  ground.Class
+	File   string    // as written in the plan
+	Covers []geo.Box // where its maker looked; empty: only inside its polygons
+}
+
+// Airspace is a GeoJSON file of closed volumes of air.
+type Airspace struct {
+	Name string
+	File string // as written in the plan
+}
+
+// Severity is how bad each outcome is, from 0, no matter, to 1, as bad as it
+// gets.
+type Severity struct {
+	Water, Forest, BuiltUp, Closed, Airspace float64
+}
+
+// Read reads a plan written in YAML. file is its name in faults. Each of sets
+// is FIELD=VALUE: FIELD the proto path of a field ("site.latitude",
+// "ground.layers[0].class"), VALUE what it shall be instead, as text, or as a
+// YAML flow sequence or mapping where the field is one. An empty VALUE takes
+// the field away; an index one past the end of a list appends to it.
+//
+// The message it returns is the plan with sets applied. Where the input is
+// bad, the error is Faults and holds all of them, except that a file that is
+// not YAML hides what is in it, and so does a list that is too long.
+func Read(file string, yaml []byte, sets []string) (*thistledownv1.Plan, Plan, error) {
+	d := newDraft(file, sets)
+	message := &thistledownv1.Plan{}
+	if root := d.parse(yaml); root != nil {
+		for i := range sets {
+			d.apply(root, i)
+		}
+		d.places[""] = place{line: root.Line}
+		d.message(root, message.ProtoReflect(), "")
+	}
+	if d.stopped {
+		return nil, Plan{}, d.done()
+	}
+	return d.finish(message)
+}
+
+// Check is Read for a plan that came as a message: its faults name fields but
+// no file. A nil plan is a fault. A list that is too long hides all others.
+func Check(message *thistledownv1.Plan) (Plan, error) {
+	d := newDraft("", nil)
+	if message == nil {
+		d.stop(problem{value: missing, want: "a plan"})
+		return Plan{}, d.done()
+	}
+	_, p, err := d.finish(message)
+	return p, err
+}
+
+// finish holds a decoded message to the rules and turns it into values.
+func (d *draft) finish(message *thistledownv1.Plan) (*thistledownv1.Plan, Plan, error) {
+	if d.lists(message); d.stopped {
+		return nil, Plan{}, d.done()
+	}
+	if err := d.rules(message); err != nil {
+		return nil, Plan{}, fmt.Errorf("plan: the schema's rules cannot be checked: %w", err)
+	}
+	p := d.convert(message)
+	if err := d.done(); err != nil {
+		return nil, Plan{}, err
+	}
+	return message, p, nil
+}

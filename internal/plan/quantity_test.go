@@ -1,0 +1,134 @@
+package plan_test
+
+import (
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/reflect/protoreflect"
+)
+
+// quantities are the limits and defaults as plan.proto's comments state them.
+var quantities = [...]struct {
+	field protoreflect.FullName
+	path  string
+	// said must be in the field's comment: where the rest of the row is from.
+	said []string
+	// in are at the limits, out just beyond; outSpread just beyond the
+	// greatest spread, which the comments do not state.
+	in, out, inSpread, outSpread []string
+	// units in which the limits can be told.
+	units []string
+}{
+	{
+		"thistledown.v1.MeasuredTrain.ascent_rate", "train.measured.ascent_rate",
+		[]string{"0.5 m/s to 15 m/s", "Default spread 8 %"},
+		[]string{"0.5 m/s", "15 m/s", "54 km/h"},
+		[]string{"0.4999 m/s", "15.001 m/s", "54.01 km/h", "0 m/s"},
+		[]string{"5 m/s ± 50 %", "5 m/s ± 0 m/s", "0.7 m/s ± 0.35 m/s"},
+		[]string{"5 m/s ± 50.1 %", "5 m/s ± 2.51 m/s"},
+		[]string{"m/s", "km/h", "m/min", "kn", "mph", "ft/s", "ft/min"},
+	},
+	{
+		"thistledown.v1.MeasuredTrain.burst_altitude", "train.measured.burst_altitude",
+		[]string{"1 km to 45 km", "Default spread 2 km"},
+		[]string{"1 km", "45 km", "1000 m", "147637 ft"},
+		[]string{"999 m", "45.001 km", "147638 ft"},
+		[]string{"40 km ± 15 km", "30 km ± 50 %", "30 km ± 0 m"},
+		[]string{"40 km ± 15.01 km", "30 km ± 50.1 %"},
+		[]string{"m", "km", "ft", "yd", "mi", "nmi"},
+	},
+	{
+		"thistledown.v1.MeasuredTrain.landing_speed", "train.measured.landing_speed",
+		[]string{"0.5 m/s to 30 m/s", "Default spread 10 %"},
+		[]string{"0.5 m/s", "30 m/s", "108 km/h"},
+		[]string{"0.4999 m/s", "30.001 m/s", "108.01 km/h"},
+		[]string{"5 m/s ± 50 %"},
+		[]string{"5 m/s ± 50.1 %"},
+		[]string{"m/s", "mph", "ft/s"},
+	},
+	{
+		"thistledown.v1.Uncertainty.launch_delay", "uncertainty.launch_delay",
+		[]string{"−6 h to 24 h", `"0 min ± 5 min"`},
+		[]string{"-6 h", "+24 h", "1440 min", "1 d"},
+		[]string{"-6.01 h", "24.01 h", "1441 min", "-361 min"},
+		[]string{"0 min ± 6 h", "0 min ± 0 s"},
+		[]string{"0 min ± 6.01 h"},
+		[]string{"s", "min", "h", "d"},
+	},
+	{
+		"thistledown.v1.Uncertainty.wind_error", "uncertainty.wind_error",
+		[]string{"0 m/s to 30 m/s"},
+		[]string{"0 m/s", "30 m/s"},
+		[]string{"30.001 m/s", "109 km/h"},
+		nil, nil,
+		[]string{"m/s", "kn"},
+	},
+	{
+		"thistledown.v1.Uncertainty.wind_error_height_scale", "uncertainty.wind_error_height_scale",
+		[]string{"1 km to 30 km", "Default 3 km"},
+		[]string{"1000 m", "30 km"},
+		[]string{"999 m", "30.001 km"},
+		nil, nil,
+		[]string{"m", "km", "ft"},
+	},
+	{
+		"thistledown.v1.Site.elevation", "site.elevation",
+		[]string{"−430 m to 6,000 m"},
+		[]string{"-430 m", "6000 m"},
+		[]string{"-430.1 m", "6000.1 m", "19686 ft"}, // 6000 ÷ 0.3048 is 19685.04
+		nil, nil,
+		[]string{"m", "km", "ft"},
+	},
+}
+
+func TestQuantityLimits(t *testing.T) {
+	for _, q := range quantities {
+		t.Run(string(q.field.Name()), func(t *testing.T) {
+			for _, text := range append(q.in, q.inSpread...) {
+				read(t, full, q.path+"="+text)
+			}
+			for _, text := range append(q.out, q.outSpread...) {
+				found := faults(t, full, q.path+"="+text)
+				require.Len(t, found, 1, "%s=%s: %v", q.path, text, found)
+				assert.Equal(t, q.path, found[0].Field)
+			}
+			for _, text := range q.outSpread {
+				assert.Contains(t, faults(t, full, q.path+"="+text)[0].Want, "a spread of at most ")
+			}
+		})
+	}
+}
+
+// What a fault tells as limits, in the unit that was typed, is itself allowed.
+func TestToldLimitsAreAllowed(t *testing.T) {
+	for _, q := range quantities {
+		for _, unit := range q.units {
+			beyond := q.path + "=1e9 " + unit
+			low, high, ok := strings.Cut(faults(t, full, beyond)[0].Want, " to ")
+			require.True(t, ok, "%s: %s to %s", beyond, low, high)
+			for _, limit := range [...]string{low, high} {
+				assert.True(t, strings.HasSuffix(limit, " "+unit), "%s: told %s", beyond, limit)
+				read(t, full, q.path+"="+limit)
+			}
+		}
+	}
+}
+
+// The table above says what the schema's comments say.
+func TestQuantityLimitsAreTheSchemas(t *testing.T) {
+	schema, err := os.ReadFile("../../proto/thistledown/v1/plan.proto")
+	require.NoError(t, err)
+	space := regexp.MustCompile(`[\s/]+`)
+	for _, q := range quantities {
+		comment := regexp.MustCompile(`((?:\n *//[^\n]*)+)\n *string ` + string(q.field.Name()) + ` = `).FindSubmatch(schema)
+		require.NotNil(t, comment, "%s has no comment", q.field)
+		text := space.ReplaceAllString(string(comment[1]), " ")
+		for _, said := range q.said {
+			assert.Contains(t, text, space.ReplaceAllString(said, " "), "%s", q.field)
+		}
+	}
+}

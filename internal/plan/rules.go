@@ -1,0 +1,143 @@
+package plan
+
+import (
+	"errors"
+	"strings"
+
+	"buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
+	"buf.build/go/protovalidate"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
+)
+
+// lists stops the draft at lists that are longer than the schema allows, so
+// that what the rules say of their items stays bounded.
+func (d *draft) lists(m proto.Message) {
+	walk(m.ProtoReflect(), "", func(path string, v protoreflect.Value, fd protoreflect.FieldDescriptor) {
+		if list, ok := v.Interface().(protoreflect.List); ok && list.Len() > maxItems(fd) {
+			d.refuse(path, shownValue(v, fd), limits(fd, false))
+			d.stopped = true
+		}
+	})
+}
+
+// walk calls visit for each field of m that is set and for each item of its
+// lists, with their paths.
+func walk(m protoreflect.Message, path string, visit func(string, protoreflect.Value, protoreflect.FieldDescriptor)) {
+	for i := range m.Descriptor().Fields().Len() {
+		fd := m.Descriptor().Fields().Get(i)
+		if !m.Has(fd) {
+			continue
+		}
+		sub, v := join(path, string(fd.Name())), m.Get(fd)
+		visit(sub, v, fd)
+		if !fd.IsList() {
+			if fd.Message() != nil {
+				walk(v.Message(), sub, visit)
+			}
+			continue
+		}
+		for k := range v.List().Len() {
+			visit(item(sub, k), v.List().Get(k), fd)
+			if fd.Message() != nil {
+				walk(v.List().Get(k).Message(), item(sub, k), visit)
+			}
+		}
+	}
+}
+
+// rules holds a message to the rules in the schema. The error is of the rules
+// themselves.
+func (d *draft) rules(m proto.Message) error {
+	err := protovalidate.Validate(m)
+	var found *protovalidate.ValidationError
+	if err == nil || !errors.As(err, &found) {
+		return err
+	}
+	for _, written := range [...]bool{false, true} { // those across fields last
+		for _, v := range found.Violations {
+			if strings.Contains(v.Proto.GetMessage(), wants) == written {
+				d.violation(m.ProtoReflect(), v)
+			}
+		}
+	}
+	return nil
+}
+
+// wants marks the message of a rule that is written out in the schema: "FIELD:
+// want …" or "WHAT: want …". Of the built-in rules what is wanted follows from
+// the rule.
+const wants = ": want "
+
+// violation turns what the validator found into a fault.
+func (d *draft) violation(m protoreflect.Message, v *protovalidate.Violation) {
+	path := protovalidate.FieldPathString(v.Proto.GetField())
+	fd, ofItem, in := follow(m, v.Proto.GetField())
+	what, want, written := strings.Cut(v.Proto.GetMessage(), wants)
+	switch {
+	case written:
+		d.written(in, path, what, want)
+	case v.Proto.GetRuleId() == "required":
+		value := missing
+		if at, ok := d.places[path]; ok && at.value == `""` {
+			value = at.value
+		}
+		d.refuse(path, value, describe(fd))
+	default:
+		d.refuse(path, d.value(path, v.FieldValue, fd), limits(fd, ofItem))
+	}
+}
+
+// written keeps a fault that a rule of the message in, at path, finds: of one
+// field, or of several together unless one of them is wrong by itself.
+func (d *draft) written(in protoreflect.Message, path, what, want string) {
+	if fd := in.Descriptor().Fields().ByName(protoreflect.Name(what)); fd != nil {
+		path = join(path, what)
+		d.refuse(path, d.value(path, in.Get(fd), fd), want)
+		return
+	}
+	for faulty := range d.at {
+		if strings.HasPrefix(faulty, path+".") {
+			return
+		}
+	}
+	d.refuse(path, what, want)
+}
+
+// follow goes a validator's path from m: to the field, whether to an item of
+// it, and to the message there, if it is one.
+func follow(m protoreflect.Message, path *validate.FieldPath) (fd protoreflect.FieldDescriptor, ofItem bool, in protoreflect.Message) {
+	in = m
+	for _, e := range path.GetElements() {
+		fd, ofItem = in.Descriptor().Fields().ByNumber(protoreflect.FieldNumber(e.GetFieldNumber())), e.HasIndex()
+		if fd.Message() == nil {
+			break
+		}
+		v := in.Get(fd)
+		switch {
+		case ofItem:
+			in = v.List().Get(int(e.GetIndex())).Message()
+		case !fd.IsList():
+			in = v.Message()
+		}
+	}
+	return fd, ofItem, in
+}
+
+// value is the value at path as a fault repeats it: as it stands in the file
+// or, without one, as the message has it.
+func (d *draft) value(path string, v protoreflect.Value, fd protoreflect.FieldDescriptor) string {
+	if at, ok := d.places[path]; ok {
+		return at.value
+	}
+	return shownValue(v, fd)
+}
+
+// rulesOf is the rules that the schema has for a field; empty where none.
+func rulesOf(fd protoreflect.FieldDescriptor) *validate.FieldRules {
+	rules, err := protovalidate.ResolveFieldRules(fd)
+	if err != nil || rules == nil {
+		return &validate.FieldRules{}
+	}
+	return rules
+}
