@@ -1,0 +1,24 @@
+// Package grib reads forecast fields from GRIB edition 2, the WMO format of
+// gridded weather data (WMO-No. 306, Manual on Codes, volume I.2, FM 92).
+//
+// It hides octets, sections, templates and packings: Scan walks the messages of
+// a file and yields a Field for each field, having read nothing but headers;
+// Field.Values unpacks the one that is wanted. A damaged message is yielded as
+// an error and the walk goes on behind it; a field in a grid, product or packing
+// that is not supported is listed all the same, and says so by name when it is
+// asked for values. A message is taken whole or not at all, and no octet of the
+// input makes this package panic or allocate more than the limits of limits.go
+// allow.
+//
+// Units are SI, as the code tables have them: pascals for isobaric levels,
+// metres for heights. Angles are degrees, times UTC. Values come in rows from
+// south to north, each from west to east, whatever order the message has them in.
+//
+// What is supported: grid 3.0 (regular latitude and longitude) in every scanning
+// mode; products 4.0 (an instant) and 4.8 (an interval); packings 5.0 (simple),
+// 5.2 (complex) and 5.3 (complex with spatial differencing), with bitmaps,
+// substitutes for missing values and constant fields.
+//
+// The package does not know what a field is for, which fields belong together,
+// or where the octets come from.
+package grib

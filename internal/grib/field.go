@@ -1,0 +1,95 @@
+package grib
+
+import (
+	"fmt"
+	"io"
+	"time"
+)
+
+// Field is one field of one message: everything that its header sections say,
+// and where its values lie. Values unpacks them on demand. A Field is read-only
+// once Scan has yielded it, so several goroutines may use it at once.
+type Field struct {
+	Message int   // number of its message in the file, from 1
+	Index   int   // number of the field in its message, from 1
+	Offset  int64 // octet of the file at which its message begins, from 0
+
+	Centre     uint16 // originating centre, common code table C-11
+	Discipline uint8  // code table 0.0
+	Category   uint8  // code table 4.1
+	Number     uint8  // code table 4.2
+	Level      Level
+
+	Reference time.Time     // UTC, to the second
+	StepStart time.Duration // start of the interval after Reference; equals Step for a field at one instant
+	Step      time.Duration // end of the interval, or the instant, after Reference; may be negative
+	Valid     time.Time     // Reference + Step: the instant, or the end of the interval; UTC
+	Statistic Statistic     // what was done over StepStart..Step; Instant if it is no interval
+
+	Points  int        // points of the grid, including missing ones
+	Grid    LatLonGrid // zero unless GridTemplate is 0 and Supported does not blame the grid
+	Product uint16     // product definition template, the N of 4.N
+	Packing uint16     // data representation template, the N of 5.N
+
+	GridTemplate uint16 // grid definition template, the N of 3.N
+
+	refusal  error // why the values cannot be had, nil if they can
+	source   io.ReaderAt
+	scale    scaling
+	groups   grouping
+	stored   int     // values in section 7: points that the bitmap does not leave out
+	bitmap   segment // octets of the bitmap, empty if there is none
+	payload  segment // octets of section 7 after its head
+	scanning uint8   // flag table 3.4
+}
+
+// segment is a stretch of the file, in octets.
+type segment struct {
+	offset, length int64
+}
+
+// Parameter says what the field is a field of.
+func (f *Field) Parameter() Parameter {
+	return Parameter(f.Discipline)<<16 | Parameter(f.Category)<<8 | Parameter(f.Number)
+}
+
+// Supported returns nil if Values can unpack the field, else an error that
+// names the grid, product, packing or other feature that is not supported.
+// It reads nothing: a field can be supported and its packed values still be
+// damaged.
+func (f *Field) Supported() error {
+	if f.refusal == nil {
+		return nil
+	}
+	return f.wrap(f.refusal)
+}
+
+// Values unpacks the field: Points values, rows from south to north, each from
+// west to east, whatever order they have in the message; NaN where missing.
+// The unit is that of the parameter in code table 4.2, SI throughout. Each value
+// is the float32 next to (R + X·2^E)·10^-D taken in float64.
+//
+// The values go into dst if its capacity suffices, else into new memory, and
+// what was in dst is lost even if an error comes back. Calls on different
+// fields, or on the same one with different dst, may run at once if the
+// io.ReaderAt given to Scan allows it, as files and byte readers do.
+func (f *Field) Values(dst []float32) ([]float32, error) {
+	if f.refusal != nil {
+		return nil, f.wrap(f.refusal)
+	}
+	values, err := f.unpack(dst)
+	if err != nil {
+		return nil, f.wrap(err)
+	}
+	return values, nil
+}
+
+// String names the field as a person would: "UGRD at 50000 Pa, 6 h".
+func (f *Field) String() string {
+	return fmt.Sprintf("%v %v, %v", f.Parameter(), f.Level, f.Step)
+}
+
+// wrap says in err which field it is about.
+func (f *Field) wrap(err error) error {
+	return fmt.Errorf("grib: message %d at octet %d, field %d (%v): %w", f.Message, f.Offset, f.Index, f, err)
+}

@@ -1,0 +1,157 @@
+package grib_test
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/thistledown/internal/grib"
+)
+
+// listed is what ecCodes 2.28 makes of a field of the files of other centres.
+type listed struct {
+	Edition  int
+	Product  *int   `json:"productDefinitionTemplateNumber"`
+	Grid     string `json:"gridType"`
+	Scanning byte   `json:"scanningMode"`
+	Packing  string `json:"packingType"`
+	Min, Max float64
+	Mean     float64
+	Missing  int                 `json:"nmiss"`
+	Bitmap   int                 `json:"bitmapPresent"`
+	Samples  map[string]*float64 // by index in the order of the message
+}
+
+// supported reports whether the package is to unpack the field.
+func (l listed) supported() bool {
+	packed := l.Packing == "grid_simple" || l.Packing == "grid_complex" || l.Packing == "grid_complex_spatial_differencing"
+	return l.Grid == "regular_ll" && packed && (*l.Product == 0 || *l.Product == 8)
+}
+
+// TestForeignFiles decodes GRIB2 of six centres: what is supported has the values
+// of ecCodes, the rest is refused.
+func TestForeignFiles(t *testing.T) {
+	dir := os.Getenv("THISTLEDOWN_REFERENCE")
+	if dir == "" {
+		t.Skip("THISTLEDOWN_REFERENCE is not set: left out the GRIB files of other centres, in packings, grids and products that the grib module has none of")
+	}
+	paths, err := filepath.Glob(filepath.Join(dir, "grib*", "*.grib[12]"))
+	require.NoError(t, err)
+	require.NotEmpty(t, paths)
+	compared := 0
+	for _, path := range paths {
+		name := filepath.Base(path)
+		t.Run(name, func(t *testing.T) {
+			want := readListed(t, filepath.Join(dir, "ref", name+".jsonl"))
+			data, err := os.ReadFile(path)
+			require.NoError(t, err)
+			fields, faults := scanAll(data)
+			if len(want) == 0 || want[0].Edition == 1 {
+				assert.Empty(t, fields)
+				assert.NotEmpty(t, faults)
+				return
+			}
+			require.Len(t, fields, len(want))
+			checkFaults(t, faults, name)
+			for k, f := range fields {
+				if !want[k].supported() {
+					assert.ErrorContains(t, f.Supported(), "not supported", "%s: field %d", name, k)
+					_, err := f.Values(nil)
+					assert.Error(t, err)
+					continue
+				}
+				checkListed(t, f, want[k])
+				compared++
+			}
+		})
+	}
+	assert.Greater(t, compared, 900, "fields compared")
+}
+
+// checkFaults wants the faults that two of the files have, and no others.
+func checkFaults(t *testing.T, faults []error, name string) {
+	t.Helper()
+	want := map[string]string{
+		"gfs_truncated_mid_message.grib2":                "cut off: 5165 octets left in the file",
+		"gefs_gep10_1p00_2005120812_f078_jpeg2000.grib2": "10186 octets from octet 1560165 on, after message 43, are neither a message",
+	}[name]
+	if want == "" {
+		assert.Empty(t, faults)
+		return
+	}
+	require.Len(t, faults, 1)
+	assert.ErrorContains(t, faults[0], want)
+}
+
+func readListed(t *testing.T, path string) []listed {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	var all []listed
+	for lines := bufio.NewScanner(bytes.NewReader(data)); lines.Scan(); {
+		var l listed
+		require.NoError(t, json.Unmarshal(lines.Bytes(), &l))
+		all = append(all, l)
+	}
+	return all
+}
+
+func checkListed(t *testing.T, f *grib.Field, want listed) {
+	t.Helper()
+	values, err := f.Values(nil)
+	require.NoError(t, err)
+	missing, sum := 0, 0.0
+	low, high := float32(math.Inf(1)), float32(math.Inf(-1))
+	for _, v := range values {
+		if v != v || want.Bitmap == 0 && v == 9999 { // which the reference took for missing
+			missing++
+			continue
+		}
+		low, high = min(low, v), max(high, v)
+		sum += float64(v)
+	}
+	require.Equal(t, want.Missing, missing, "%v: missing values", f)
+	if missing < len(values) {
+		require.Equal(t, float32(want.Min), low, "%v: least value", f)
+		require.Equal(t, float32(want.Max), high, "%v: greatest value", f)
+		span := max(float64(high), -float64(low))
+		require.InDelta(t, want.Mean, sum/float64(len(values)-missing), span/(1<<23), "%v: mean", f)
+	}
+	for index, v := range want.Samples {
+		k, err := strconv.Atoi(index)
+		require.NoError(t, err)
+		got := values[nodeOf(f.Grid, k, want.Scanning)]
+		if v == nil {
+			require.True(t, got != got, "%v: value %d = %g, want it missing", f, k, got)
+			continue
+		}
+		require.Equal(t, float32(*v), got, "%v: value %d", f, k)
+	}
+}
+
+// nodeOf is where value k of the message is among values in rows from south to
+// north, each from west to east.
+func nodeOf(g grib.LatLonGrid, k int, scanning byte) int {
+	i, j := k%g.NX, k/g.NX
+	if scanning&0x20 != 0 {
+		i, j = k/g.NY, k%g.NY
+	}
+	if scanning&0x30 == 0x10 && j%2 == 1 {
+		i = g.NX - 1 - i
+	}
+	if scanning&0x80 != 0 {
+		i = g.NX - 1 - i
+	}
+	if scanning&0x40 == 0 {
+		j = g.NY - 1 - j
+	}
+	return j*g.NX + i
+}

@@ -1,0 +1,85 @@
+package grib_test
+
+import (
+	"bytes"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"example.org/thistledown/internal/grib"
+)
+
+// FuzzScan holds what comes out of any octets against what Scan and Values
+// promise.
+func FuzzScan(f *testing.F) {
+	head := [][]byte{section1(referenceTime), threeByTwo(0).section3(), wind500.section4()}
+	message := func(more ...[]byte) []byte { return sealed(0, append(head[:len(head):len(head)], more...)...) }
+	rain := product{template: 8, category: 1, number: 8, unit: 1, surface: 1, end: referenceTime.Add(time.Hour), ranges: 1}
+	f.Add([]byte{})
+	f.Add([]byte("<html>GRIB</html>"))
+	f.Add(edition1())
+	f.Add(plain())
+	f.Add(message(simple(scale{r: -3, e: -2, d: 1, bits: 5}, bitmapOf(0, 1, 1, 0, 0, 1), 7, 8, 9), rain.section4(), simple(scale{bits: 4}, sameBitmap, 1, 2, 3)))
+	for order := range byte(3) {
+		f.Add(message(complexly(groups{scale: scale{bits: 12}, order: order, missing: order, lengths: []int{1, 3, 2}}, 90, 80, 70, 65, 66, 60)))
+	}
+	for _, mode := range []byte{0x30, 0x90, 0xe0} {
+		f.Add(append([]byte("\r\r\nHTXE88 KWBC 220000\r\r\n"), sealed(0, section1(referenceTime), threeByTwo(mode).section3(), rain.section4(), simple(scale{bits: 3}, noBitmap, 1, 2, 3, 4, 5, 6))...))
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if len(data) > 1<<16 {
+			return
+		}
+		events, offset := 0, int64(-1)
+		for field, err := range grib.Scan(bytes.NewReader(data), int64(len(data))) {
+			events++
+			if err != nil {
+				require.Nil(t, field)
+				require.NotContains(t, err.Error(), "\n")
+				require.True(t, strings.HasPrefix(err.Error(), "grib: "), "%v", err)
+				continue
+			}
+			require.GreaterOrEqual(t, field.Offset, offset)
+			offset = field.Offset
+			checkField(t, field, data)
+		}
+		require.NotZero(t, events, "neither a field nor an error")
+		require.LessOrEqual(t, events, 2+len(data)/4)
+	})
+}
+
+// checkField holds a field of a file against the documentation of Field.
+func checkField(t *testing.T, f *grib.Field, data []byte) {
+	t.Helper()
+	require.Equal(t, "GRIB", string(data[f.Offset:][:4]))
+	require.Equal(t, f.Valid, f.Reference.Add(f.Step))
+	require.LessOrEqual(t, f.StepStart, f.Step)
+	if f.Supported() != nil {
+		_, err := f.Values(nil)
+		require.EqualError(t, err, f.Supported().Error())
+		return
+	}
+	g := f.Grid
+	require.True(t, f.Product == 0 || f.Product == 8, "product 4.%d", f.Product)
+	require.True(t, g.NX >= 1 && g.NY >= 1 && g.NX*g.NY == f.Points && f.Points <= 1<<24, "%+v, %d points", g, f.Points)
+	require.True(t, g.Lat0 >= -90 && g.Lat0+float64(g.NY-1)*g.DLat <= 90+1e-9, "%+v", g)
+	require.True(t, g.Lon0 >= -180 && g.Lon0 < 180 && g.DLon >= 0 && float64(g.NX-1)*g.DLon <= 720, "%+v", g)
+	if f.Points > 1<<18 {
+		return // may be a constant field; its memory is that of the points
+	}
+	values, err := f.Values(nil)
+	if err != nil {
+		require.Nil(t, values)
+		return
+	}
+	require.Len(t, values, f.Points)
+	for i, v := range values {
+		require.False(t, math.IsInf(float64(v), 0), "value %d", i)
+	}
+	again, err := f.Values(make([]float32, 3, f.Points))
+	require.NoError(t, err)
+	requireSame(t, values, again)
+}
