@@ -153,12 +153,6 @@ func severity(m *thistledownv1.Severities) Severity {
 	}
 }
 
-// classes are the schema's words for the classes of ground; its rules let no
-// other pass.
-var classes = map[string]ground.Class{
-	"water": ground.Water, "forest": ground.Forest, "built_up": ground.BuiltUp, "closed": ground.Closed,
-}
-
 // layers is the ground from files.
 func (d *draft) layers(all []*thistledownv1.Layer) []Layer {
 	const path = "ground.layers"
@@ -166,7 +160,12 @@ func (d *draft) layers(all []*thistledownv1.Layer) []Layer {
 	first := map[string]int{}
 	for i, m := range all {
 		d.once(first, m.GetName(), path, i)
-		l := Layer{Name: m.GetName(), Class: classes[m.GetClass()], File: m.GetFile()}
+		// The schema's rules let no word pass but those that ground knows too.
+		class, err := ground.ParseClass(m.GetClass())
+		if err != nil {
+			continue
+		}
+		l := Layer{Name: m.GetName(), Class: class, File: m.GetFile()}
 		for k, b := range m.GetCovers() {
 			l.Covers = append(l.Covers, d.box(item(item(path, i)+".covers", k), b))
 		}

@@ -1171,7 +1171,7 @@ type Hazard struct {
 	NotLanded *Probability `protobuf:"bytes,5,opt,name=not_landed,json=notLanded,proto3" json:"not_landed,omitempty"`
 	// Each class of ground.
 	Classes []*ClassShare `protobuf:"bytes,6,rep,name=classes,proto3" json:"classes,omitempty"`
-	// Each closed volume of air that a flight crossed.
+	// Each closed volume of air of the plan, crossed or not.
 	Crossings []*Crossing `protobuf:"bytes,7,rep,name=crossings,proto3" json:"crossings,omitempty"`
 	// The single greatest contributor, in words; empty where the score is 0.
 	GreatestContributor string `protobuf:"bytes,8,opt,name=greatest_contributor,json=greatestContributor,proto3" json:"greatest_contributor,omitempty"`
@@ -1272,8 +1272,9 @@ type ClassShare struct {
 	Class string `protobuf:"bytes,1,opt,name=class,proto3" json:"class,omitempty"`
 	// Severity that the plan gives it, 0 to 1.
 	Severity float64 `protobuf:"fixed64,2,opt,name=severity,proto3" json:"severity,omitempty"`
-	// Share of landings on it, among the flights that landed. Where a part was
-	// not assessed this is a lower estimate.
+	// Share of landings on it, among the flights that landed: value and hits are
+	// of those known to be, low bounds these from below, high these and those not
+	// assessed from above.
 	Landing *Probability `protobuf:"bytes,3,opt,name=landing,proto3" json:"landing,omitempty"`
 	// Share of landings at places where no layer says whether they are of this
 	// class.

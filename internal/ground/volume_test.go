@@ -1,0 +1,86 @@
+package ground
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/thistledown/internal/geo"
+)
+
+// closed is a feature over the square of one degree north-east of 50° N 8° E.
+func closed(properties string) string {
+	return fmt.Sprintf(`{"type":"Feature","properties":%s,"geometry":%s}`, properties, geometry("Polygon", wood))
+}
+
+func features(list ...string) string {
+	return `{"type":"FeatureCollection","features":[` + strings.Join(list, ",") + `]}`
+}
+
+func TestVolumeContains(t *testing.T) {
+	volumes, err := ReadVolumes("ranges", []byte(features(
+		closed(`{"name":"north range","floor_m":300,"ceiling_m":5000.5}`),
+		closed(`{"floor_m":-10,"ceiling_m":0,"hours":"always"}`),
+	)))
+	require.NoError(t, err)
+	require.Len(t, volumes, 2)
+	v := volumes[0]
+	assert.Equal(t, "north range", v.Name)
+	assert.Equal(t, "ranges, feature 2", volumes[1].Name)
+	assert.Equal(t, [4]float64{300, 5000.5, -10, 0}, [4]float64{v.Floor, v.Ceiling, volumes[1].Floor, volumes[1].Ceiling})
+	for _, tt := range []struct {
+		lat, lon, height float64
+		want             bool
+	}{
+		{50.2, 8.2, 1000, true},
+		{50.2, 368.2, 1000, true},
+		{50.2, 8.2, 300, true},
+		{50.2, 8.2, 5000.5, true},
+		{50.2, 8.2, math.Nextafter(300, 0), false},
+		{50.2, 8.2, math.Nextafter(5000.5, 6000), false},
+		{50.5, 8.5, 1000, false}, // the hole
+		{49.9, 8.2, 1000, false},
+		{8.2, 50.2, 1000, false}, // swapped
+		{50.2, 8.2, math.NaN(), false},
+		{math.NaN(), 8.2, 1000, false},
+		{50.2, 8.2, math.Inf(1), false},
+	} {
+		got := v.Contains(geo.Point{Lat: tt.lat, Lon: tt.lon}, tt.height)
+		assert.Equal(t, tt.want, got, "Contains(%g, %g, %g) = %v, want %v", tt.lat, tt.lon, tt.height, got, tt.want)
+	}
+}
+
+func TestReadVolumesRefuses(t *testing.T) {
+	good := closed(`{"floor_m":0,"ceiling_m":1}`)
+	many := make([]string, MaxVolumes+1)
+	for i := range many {
+		many[i] = good
+	}
+	_, err := ReadVolumes("ranges", []byte(features(many[:MaxVolumes]...)))
+	require.NoError(t, err)
+	for _, tt := range []struct{ name, text, want string }{
+		{"no properties", features(good, closed("null")), "feature 2: property floor_m is missing: want metres above mean sea level"},
+		{"bare geometry", geometry("Polygon", wood), "feature 1: property floor_m is missing"},
+		{"no floor", features(closed(`{"ceiling_m":1}`)), "property floor_m is missing"},
+		{"floor null", features(closed(`{"floor_m":null,"ceiling_m":1}`)), "property floor_m is missing"},
+		{"no ceiling", features(closed(`{"floor_m":1}`)), "property ceiling_m is missing"},
+		{"text", features(closed(`{"floor_m":"300 m","ceiling_m":1}`)), "want floor_m and ceiling_m as numbers in metres, name as text"},
+		{"out of range", features(closed(`{"floor_m":0,"ceiling_m":1e999}`)), "cannot unmarshal number 1e999"},
+		{"name is a number", features(closed(`{"floor_m":0,"ceiling_m":1,"name":3}`)), "cannot unmarshal number into Go struct field .name"},
+		{"upside down", features(closed(`{"floor_m":500,"ceiling_m":300}`)), "floor_m 500 and ceiling_m 300: want the floor below the ceiling"},
+		{"flat", features(closed(`{"floor_m":300,"ceiling_m":300}`)), "floor_m 300 and ceiling_m 300"},
+		{"too many", features(many...), "65 features: want at most 64"},
+		{"a line", collection(geometry("LineString", "[]")), `feature 1: geometry type "LineString"`},
+		{"nothing", "", "not GeoJSON"},
+	} {
+		_, err := ReadVolumes("ranges", []byte(tt.text))
+		if assert.ErrorContains(t, err, tt.want, tt.name) {
+			assert.True(t, strings.HasPrefix(err.Error(), `airspace "ranges": `), "%s: %v does not name the file", tt.name, err)
+			assert.NotContains(t, err.Error(), "\n", tt.name)
+		}
+	}
+}

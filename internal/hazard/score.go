@@ -1,0 +1,218 @@
+package hazard
+
+import (
+	"fmt"
+	"math/bits"
+
+	"example.org/thistledown/internal/ground"
+)
+
+// Score is the answer for one launch. Points are parts of the score and add up
+// to it.
+type Score struct {
+	// Value is 0 to 100; meaningless where no flight landed, see NotLanded.
+	Value float64
+	// Low and High are its 95 % interval, made as that of a Probability: the
+	// score is a share of the worst that a flight could meet here.
+	Low, High float64
+	// Worst is the score if all ground that some class was not assessed for had
+	// severity 1. It is never below Value.
+	Worst float64
+	// NotLanded is the share of all flights that did not land within the
+	// forecast.
+	NotLanded Probability
+	// Classes are the classes of ground, in ground's order.
+	Classes []ClassShare
+	// Crossings are the closed volumes of the map, in its order, also those that
+	// no flight crossed.
+	Crossings []Crossing
+	// Greatest is the single greatest contributor, in words; empty if there is
+	// none.
+	Greatest string
+}
+
+// ClassShare is one class of ground. Its shares are of the flights that landed.
+type ClassShare struct {
+	Class    ground.Class
+	Severity float64
+	// Landing is landings on it: Hits and Value those known to be, Low bounds
+	// these from below, High these and those not assessed from above.
+	Landing     Probability
+	NotAssessed Probability // landings where no layer says whether they are
+	Points      float64     // of the score, of landings on which no class is worse
+}
+
+// Crossing is one closed volume of air.
+type Crossing struct {
+	Name        string
+	Probability Probability // of the flights that landed
+	Points      float64     // of the score: an equal part of what crossings add to the landing
+}
+
+// Assess scores flights that were drawn in the given number of scrambles of
+// equal size, one after the other. The volumes are those of the map that the
+// flights were met with; the severities must pass their Check. It panics if the
+// flights do not divide into the scrambles, if there are more than
+// ground.MaxVolumes volumes, or if a flight crossed one that is not among them,
+// which are bugs of the caller.
+func Assess(flights []Met, scrambles int, s Severity, volumes []*ground.Volume) Score {
+	mustDivide(len(flights), scrambles)
+	mustFit(len(volumes))
+	a := newAssessment(scrambles, s, len(volumes))
+	for i, f := range flights {
+		a.add(f, i*scrambles/len(flights))
+	}
+	return a.score(volumes)
+}
+
+// assessment is a score under way.
+type assessment struct {
+	severity    Severity
+	limit       float64 // the most that s can be
+	notLanded   tally
+	on, unknown [classes]tally
+	maybe       [classes]tally // on it, or not assessed
+	crossed     []tally
+	s           mean    // over the flights that landed
+	some, less  int     // flights of these with s over 0, with s under the limit
+	worst       float64 // sum of s with unassessed ground at its worst
+	groundPart  [classes]float64
+	airPart     []float64
+}
+
+func newAssessment(scrambles int, s Severity, volumes int) *assessment {
+	a := &assessment{
+		severity:  s,
+		limit:     s.limit(volumes),
+		notLanded: newTally(scrambles),
+		crossed:   make([]tally, volumes),
+		s:         mean{sums: make([]float64, scrambles), counts: make([]float64, scrambles)},
+		airPart:   make([]float64, volumes),
+	}
+	for c := range ground.Classes() {
+		a.on[c], a.unknown[c], a.maybe[c] = newTally(scrambles), newTally(scrambles), newTally(scrambles)
+	}
+	for v := range a.crossed {
+		a.crossed[v] = newTally(scrambles)
+	}
+	return a
+}
+
+// add takes in one flight.
+func (a *assessment) add(f Met, scramble int) {
+	a.notLanded.add(scramble, !f.Landed)
+	if !f.Landed {
+		return
+	}
+	assessed := true
+	for c := range ground.Classes() {
+		a.on[c].add(scramble, f.Under.Has(c))
+		a.unknown[c].add(scramble, !f.Assessed.Has(c))
+		a.maybe[c].add(scramble, f.Under.Has(c) || !f.Assessed.Has(c))
+		assessed = assessed && f.Assessed.Has(c)
+	}
+	for v := range a.crossed {
+		a.crossed[v].add(scramble, f.Crossed>>v&1 == 1)
+	}
+	if f.Crossed>>len(a.crossed) != 0 {
+		panic("hazard: a flight crossed a volume that is not given")
+	}
+	crossed := bits.OnesCount64(f.Crossed)
+	landing, by := a.severity.landing(f.Under)
+	total := a.severity.flight(landing, crossed)
+	a.s.sums[scramble] += total
+	a.s.counts[scramble]++
+	if total > 0 {
+		a.some++
+	}
+	if total < a.limit {
+		a.less++
+	}
+	a.groundPart[by] += landing
+	for v := range a.airPart {
+		if f.Crossed>>v&1 == 1 {
+			a.airPart[v] += (total - landing) / float64(crossed)
+		}
+	}
+	if !assessed {
+		total = 1
+	}
+	a.worst += total
+}
+
+// score puts the sums together.
+func (a *assessment) score(volumes []*ground.Volume) Score {
+	out := Score{NotLanded: a.notLanded.probability()}
+	for c := range ground.Classes() {
+		landing := a.on[c].probability()
+		landing.High = max(landing.High, a.maybe[c].probability().High)
+		out.Classes = append(out.Classes, ClassShare{
+			Class:       c,
+			Severity:    a.severity.Ground[c],
+			Landing:     landing,
+			NotAssessed: a.unknown[c].probability(),
+		})
+	}
+	value, n := a.s.total()
+	if n == 0 {
+		out.High, out.Worst = 100, 100
+		return out
+	}
+	out.Value = 100 * value
+	out.Low, out.High = a.interval()
+	out.Worst = 100 * max(a.worst/n, value) // max: the sums are rounded in different order
+	for c := range out.Classes {
+		out.Classes[c].Points = 100 * a.groundPart[out.Classes[c].Class] / n
+	}
+	for v, volume := range volumes {
+		out.Crossings = append(out.Crossings, Crossing{
+			Name: volume.Name, Probability: a.crossed[v].probability(), Points: 100 * a.airPart[v] / n,
+		})
+	}
+	out.Greatest = out.greatest()
+	return out
+}
+
+// interval is the score's 95 % interval: that of s as a share of its
+// limit.
+func (a *assessment) interval() (low, high float64) {
+	if a.limit == 0 {
+		return 0, 0
+	}
+	scaled := mean{sums: make([]float64, len(a.s.sums)), counts: a.s.counts}
+	for r, sum := range a.s.sums {
+		scaled.sums[r] = sum / a.limit
+	}
+	low, high = scaled.interval(a.some, a.less)
+	return 100 * a.limit * low, 100 * a.limit * high
+}
+
+// landingOn says in words what coming down on a class is.
+var landingOn = [classes]string{
+	ground.Water:   "coming down in water",
+	ground.Forest:  "coming down in forest",
+	ground.BuiltUp: "coming down among buildings",
+	ground.Closed:  "coming down on closed ground",
+}
+
+// greatest names the part of the score with the most points.
+func (s Score) greatest() string {
+	most, words := 0.0, ""
+	for _, c := range s.Classes {
+		if c.Points > most {
+			most, words = c.Points, landingOn[c.Class]
+		}
+	}
+	for _, c := range s.Crossings {
+		if c.Points > most {
+			most, words = c.Points, "crossing "+c.Name
+		}
+	}
+	switch {
+	case most == 0:
+		return ""
+	case most < 0.05:
+		return words + ": under 0.1 points"
+	}
+	return fmt.Sprintf("%s: %.1f of %.1f points", words, most, s.Value)
+}
