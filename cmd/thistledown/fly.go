@@ -1,0 +1,212 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+	"golang.org/x/term"
+	"google.golang.org/protobuf/encoding/protojson"
+
+	"example.org/thistledown/internal/archive"
+	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/quantity"
+	"example.org/thistledown/internal/report"
+	"example.org/thistledown/internal/rpc"
+)
+
+// maxPlanFile bounds a plan file, octets.
+const maxPlanFile = 1 << 20
+
+// fly is the command of that name.
+type fly struct {
+	Plan     string   `arg:"" help:"The plan, a YAML file." placeholder:"PLAN"`
+	Set      []string `sep:"none" placeholder:"FIELD=VALUE" help:"Change a field of the plan, such as train.measured.ascent_rate='4.5 m/s'. May be given again."`
+	Forecast []string `sep:"none" placeholder:"FILE" help:"A GRIB2 file of the forecast, instead of the plan's. May be given again."`
+	Out      string   `placeholder:"DIR" help:"Also write summary.txt, landing.geojson and answer.json there."`
+	JSON     bool     `name:"json" help:"Print the answer's message as JSON and nothing else."`
+	Units    string   `default:"si" enum:"si,us" help:"Units of the summary: si or us."`
+}
+
+// Run does it.
+func (f *fly) Run(ctx context.Context, s *streams) error {
+	units, err := quantity.ParseSystem(f.Units)
+	if err != nil {
+		return err
+	}
+	p, err := f.read()
+	if err != nil {
+		return err
+	}
+	world, err := f.world(p)
+	if err != nil {
+		return err
+	}
+	bar := newBar(s.err, p.Scrambles*p.PerScramble)
+	l, err := mission.Fly(ctx, world, p, mission.Options{Version: version, Progress: bar.show})
+	bar.clear()
+	if err != nil {
+		return err
+	}
+	message, err := protojson.MarshalOptions{Multiline: true, UseProtoNames: true, EmitDefaultValues: true}.Marshal(rpc.Response(l))
+	if err != nil {
+		return fmt.Errorf("%w: %w", errInternal, err)
+	}
+	message = append(message, '\n')
+	if f.Out != "" {
+		if err := writeAll(f.Out, []output{
+			{"summary.txt", func(w io.Writer) error { return report.WriteText(w, l, units) }},
+			{"landing.geojson", func(w io.Writer) error { return report.WriteGeoJSON(w, l) }},
+			{"answer.json", func(w io.Writer) error { _, err := w.Write(message); return err }},
+		}); err != nil {
+			return err
+		}
+	}
+	if f.JSON {
+		_, err = s.out.Write(message)
+		return err
+	}
+	return report.WriteText(s.out, l, units)
+}
+
+// read reads the plan.
+func (f *fly) read() (plan.Plan, error) {
+	content, err := archive.ReadFile(f.Plan, maxPlanFile)
+	if err != nil {
+		return plan.Plan{}, err
+	}
+	_, p, err := plan.Read(f.Plan, content, f.Set)
+	if err != nil {
+		return plan.Plan{}, err
+	}
+	if len(f.Forecast) == 0 && len(p.ForecastFiles) == 0 {
+		return plan.Plan{}, plan.Faults{{
+			File: f.Plan, Field: "forecast.files", Value: "none", Want: "the forecast's GRIB2 files there, or with --forecast",
+		}}
+	}
+	return p, nil
+}
+
+// world reads the forecast and the ground.
+func (f *fly) world(p plan.Plan) (mission.World, error) {
+	find := mission.Beside(filepath.Dir(f.Plan))
+	water, err := ground.BuiltInWater()
+	if err != nil {
+		return mission.World{}, fmt.Errorf("%w: %w", errInternal, err)
+	}
+	over, err := mission.Ground(p, water, find)
+	if err != nil {
+		return mission.World{}, err
+	}
+	files := f.Forecast
+	if len(files) == 0 {
+		for _, name := range p.ForecastFiles {
+			file, err := find(name)
+			if err != nil {
+				return mission.World{}, err
+			}
+			files = append(files, file)
+		}
+	}
+	field, warnings, err := archive.Forecast(files, mission.Reach(p.Site.At))
+	return mission.World{Wind: field, Warnings: warnings, Ground: over}, err
+}
+
+// barAfter is how long flying goes on before a bar is shown.
+const barAfter = 500 * time.Millisecond
+
+// bar shows progress on a terminal, once it takes long.
+type bar struct {
+	to    io.Writer // nil if it is no terminal
+	total int
+	start time.Time
+	mutex sync.Mutex
+	shown *progressbar.ProgressBar
+}
+
+func newBar(to io.Writer, total int) *bar {
+	b := &bar{total: total, start: time.Now()}
+	if file, ok := to.(*os.File); ok && term.IsTerminal(int(file.Fd())) {
+		b.to = to
+	}
+	return b
+}
+
+// show says how many flights are done; it may be called from many goroutines.
+func (b *bar) show(done int) {
+	if b.to == nil || time.Since(b.start) < barAfter {
+		return
+	}
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	if b.shown == nil {
+		b.shown = progressbar.NewOptions(b.total, progressbar.OptionSetWriter(b.to),
+			progressbar.OptionSetDescription("flying"), progressbar.OptionSetWidth(40),
+			progressbar.OptionClearOnFinish(), progressbar.OptionShowCount())
+	}
+	_ = b.shown.Set(done) // a bar that cannot be drawn is no reason to stop
+}
+
+func (b *bar) clear() {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	if b.shown != nil {
+		_ = b.shown.Clear()
+	}
+}
+
+// output is one file of a result.
+type output struct {
+	name  string
+	write func(w io.Writer) error
+}
+
+// writeAll writes files into a folder, which it makes. Each is written whole
+// beside its place and put there at the end, so that no reader ever sees half
+// of one, and none is replaced if one of them cannot be written.
+func writeAll(folder string, outputs []output) (err error) {
+	if err := os.MkdirAll(folder, 0o755); err != nil { //nolint:gosec // results are for everybody to read
+		return fmt.Errorf("--out %s: %w", folder, err)
+	}
+	var written []string
+	defer func() {
+		for _, name := range written {
+			err = errors.Join(err, os.Remove(name))
+		}
+	}()
+	for _, o := range outputs {
+		name, err := writeBeside(folder, o)
+		if name != "" {
+			written = append(written, name)
+		}
+		if err != nil {
+			return fmt.Errorf("--out %s: %s: %w", folder, o.name, err)
+		}
+	}
+	for _, o := range outputs {
+		if err := os.Rename(written[0], filepath.Join(folder, o.name)); err != nil {
+			return fmt.Errorf("--out %s: %w", folder, err)
+		}
+		written = written[1:]
+	}
+	return nil
+}
+
+// writeBeside writes an output under a name of its own; the name is empty if
+// there is no such file.
+func writeBeside(folder string, o output) (string, error) {
+	file, err := os.CreateTemp(folder, "."+o.name+".*")
+	if err != nil {
+		return "", err
+	}
+	err = errors.Join(file.Chmod(0o644), o.write(file), file.Close())
+	return file.Name(), err
+}

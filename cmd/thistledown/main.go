@@ -1,0 +1,118 @@
+// Command thistledown answers where a sounding balloon will come down, how
+// sure that is and what is there. README.md tells how to use it.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"strings"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/wind"
+)
+
+// version is printed with every answer.
+const version = "0.1.0"
+
+// Exit statuses.
+const (
+	done        = 0
+	badInput    = 2
+	noForecast  = 3
+	internal    = 4
+	interrupted = 130 // as shells have it for an interrupt
+)
+
+// errInternal is wrapped by errors that are nobody's input's fault.
+var errInternal = errors.New("internal error")
+
+type commands struct {
+	Fly   fly   `cmd:"" help:"Fly one launch a thousand times: where it comes down, how sure that is, what is there."`
+	Serve serve `cmd:"" help:"Answer the same question over gRPC."`
+
+	Version kong.VersionFlag `help:"Print the version and leave."`
+}
+
+const description = `Where will the balloon come down, how sure is that, and what is there?
+
+Exit status: 0 done, 2 bad input, 3 no usable forecast, 4 internal error, 130 interrupted.`
+
+func main() {
+	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
+}
+
+// run is the whole program but for the process around it.
+func run(args []string, out, errs io.Writer) (code int) {
+	defer func() {
+		if r := recover(); r != nil {
+			_, _ = fmt.Fprintf(errs, "thistledown: internal error: %v\n%s", r, debug.Stack())
+			code = internal
+		}
+	}()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	left := -1 // what kong would have left with
+	c := commands{}
+	parser, err := kong.New(&c,
+		kong.Name("thistledown"), kong.Description(description), kong.UsageOnError(),
+		kong.Vars{"version": version}, kong.Writers(out, errs),
+		kong.Exit(func(code int) { left = code }),
+	)
+	if err != nil {
+		_, _ = fmt.Fprintf(errs, "thistledown: %v\n", err)
+		return internal
+	}
+	parsed, err := parser.Parse(args)
+	if left >= 0 {
+		return left
+	}
+	if err != nil {
+		_, _ = fmt.Fprintf(errs, "thistledown: %v; see thistledown --help\n", err)
+		return badInput
+	}
+	parsed.BindTo(ctx, (*context.Context)(nil))
+	err = parsed.Run(&streams{out: out, err: errs})
+	code = status(err)
+	switch code {
+	case done:
+	case interrupted:
+		_, _ = fmt.Fprintln(errs, "thistledown: interrupted")
+	default:
+		for line := range strings.SplitSeq(err.Error(), "\n") {
+			_, _ = fmt.Fprintf(errs, "thistledown: %s\n", line)
+		}
+	}
+	return code
+}
+
+// streams are where a command writes.
+type streams struct{ out, err io.Writer }
+
+// status is the exit status that an error stands for.
+func status(err error) int {
+	var faults plan.Faults
+	var notCovered *mission.NotCovered
+	switch {
+	case err == nil:
+		return done
+	case errors.Is(err, context.Canceled):
+		return interrupted
+	case errors.As(err, &notCovered), errors.Is(err, wind.ErrNoWind):
+		return noForecast
+	case errors.As(err, &faults):
+		return badInput
+	case errors.Is(err, errInternal):
+		return internal
+	}
+	// What is left are files that cannot be read, written or understood.
+	return badInput
+}

@@ -1,0 +1,233 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/protobuf/encoding/protojson"
+	"google.golang.org/protobuf/proto"
+
+	"example.org/thistledown/internal/archive"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/realwind"
+	"example.org/thistledown/internal/rpc"
+	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
+)
+
+const demoPlan = "../../testdata/demo/plan.yaml"
+
+// thistledown runs the program and gives its exit status and what it wrote.
+func thistledown(args ...string) (code int, out, errs string) {
+	var o, e bytes.Buffer
+	code = run(args, &o, &e)
+	return code, o.String(), e.String()
+}
+
+// withForecast is a fly command on the real forecast.
+func withForecast(t *testing.T, args ...string) []string {
+	t.Helper()
+	return append(args, forecastFlags(t, realwind.Files(t))...)
+}
+
+func forecastFlags(t *testing.T, files []string) []string {
+	t.Helper()
+	var flags []string
+	for _, file := range files {
+		flags = append(flags, "--forecast", file)
+	}
+	return flags
+}
+
+func TestFlyTheDemoPlan(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out")
+	code, out, errs := thistledown(withForecast(t, "fly", demoPlan, "--out", dir)...)
+	require.Equal(t, done, code, errs)
+	assert.Empty(t, errs)
+	for _, word := range []string{"Launch", "Comes down", "How sure", "Hazard", "water", "Always"} {
+		assert.Contains(t, out, word)
+	}
+	for _, word := range []string{"approved", "legal"} {
+		assert.NotContains(t, strings.ToLower(out), word)
+	}
+	for _, line := range strings.Split(out, "\n") {
+		assert.LessOrEqual(t, len([]rune(line)), 78, "line %q is too wide", line)
+	}
+	entries, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	var names []string
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	assert.Equal(t, []string{"answer.json", "landing.geojson", "summary.txt"}, names)
+	summary, err := os.ReadFile(filepath.Join(dir, "summary.txt"))
+	require.NoError(t, err)
+	assert.Equal(t, out, string(summary))
+	geojson, err := os.ReadFile(filepath.Join(dir, "landing.geojson"))
+	require.NoError(t, err)
+	assert.True(t, json.Valid(geojson))
+}
+
+func TestFlyPrintsOnlyTheMessageWithJSON(t *testing.T) {
+	code, out, errs := thistledown(withForecast(t, "fly", demoPlan, "--json", "--set", "sampling.seed=7")...)
+	require.Equal(t, done, code, errs)
+	var answer thistledownv1.FlyResponse
+	require.NoError(t, protojson.Unmarshal([]byte(out), &answer))
+	assert.EqualValues(t, 7, answer.GetFlown().GetSeed())
+	assert.NotNil(t, answer.GetLanding())
+}
+
+func TestUnits(t *testing.T) {
+	code, out, errs := thistledown(withForecast(t, "fly", demoPlan, "--units", "us")...)
+	require.Equal(t, done, code, errs)
+	assert.Contains(t, out, " mi ")
+	assert.Contains(t, out, " ft")
+	assert.NotContains(t, out, " km")
+}
+
+// Each kind of bad input: one line that names file or field, value and what was
+// wanted, the right exit status, and nothing written.
+func TestBadInput(t *testing.T) {
+	folder := t.TempDir()
+	write := func(name, content string) string {
+		path := filepath.Join(folder, name)
+		require.NoError(t, os.WriteFile(path, []byte(content), 0o600))
+		return path
+	}
+	files := realwind.Files(t)
+	onReal := func(args ...string) []string { return append(args, forecastFlags(t, files)...) }
+	whole, err := os.ReadFile(files[0])
+	require.NoError(t, err)
+	truncated := write("truncated.grib2", string(whole[:100_000]))
+	html := write("page.grib2", "<!DOCTYPE html><html><body>404 Not Found</body></html>")
+	grib1 := write("old.grib", "GRIB\x00\x00\x20\x01"+strings.Repeat("\x00", 20)+"7777")
+	empty := write("empty.grib2", "")
+	onlySurface := filepath.Join(filepath.Dir(files[0]), "template5_0.grib2")
+	yaml, err := os.ReadFile(demoPlan)
+	require.NoError(t, err)
+	bare := write("bare.yaml", strings.Replace(string(yaml), "ascent_rate: 5.2 m/s", "ascent_rate: 5.2", 1))
+	require.NotEqual(t, string(yaml), mustRead(t, bare))
+
+	forecast := func(file string) []string { return []string{"fly", demoPlan, "--forecast", file} }
+	for _, c := range []struct {
+		name string
+		args []string
+		code int
+		says []string
+	}{
+		{"truncated file", forecast(truncated), badInput, []string{truncated, "want"}},
+		{"HTML page", forecast(html), badInput, []string{html, "want", "DOCTYPE html"}},
+		{"GRIB1 file", forecast(grib1), badInput, []string{grib1, "edition 1", "want"}},
+		{"empty file", forecast(empty), badInput, []string{empty, "want"}},
+		{"folder", forecast(folder), badInput, []string{folder, "want a file"}},
+		{"no such file", forecast(folder + "/nothing"), badInput, []string{folder + "/nothing", "no such file"}},
+		{"no isobaric winds", forecast(onlySurface), noForecast, []string{onlySurface, "isobaric", "want"}},
+		{"no forecast at all", []string{"fly", demoPlan}, badInput, []string{demoPlan, "forecast.files", "want"}},
+		{"bare number", onReal("fly", bare), badInput, []string{bare + ":", "train.measured.ascent_rate", `"5.2"`, "want"}},
+		{
+			"bare number by --set", onReal("fly", demoPlan, "--set", "train.measured.burst_altitude=30"), badInput,
+			[]string{"--set train.measured.burst_altitude=30", "want"},
+		},
+		{"latitude 95", onReal("fly", demoPlan, "--set", "site.latitude=95"), badInput, []string{"site.latitude=95", "want", "-90", "90"}},
+		{"NaN", onReal("fly", demoPlan, "--set", "site.longitude=.nan"), badInput, []string{"site.longitude", "want"}},
+		{
+			"after the last step", onReal("fly", demoPlan, "--set", "launch=2017-03-22T13:00:00Z"), noForecast,
+			[]string{"launch", "2017-03-22T13:00:00Z", "want 2017-03-22T00:00:00Z to 2017-03-22T12:00:00Z"},
+		},
+		{"near a pole", onReal("fly", demoPlan, "--set", "site.latitude=-89.9"), noForecast, []string{"site", "-89.9", "want"}},
+		{"unknown flag", []string{"fly", demoPlan, "--no-such-flag"}, badInput, []string{"no-such-flag"}},
+		{"unknown units", onReal("fly", demoPlan, "--units", "imperial"), badInput, []string{"units", "imperial"}},
+		{"no plan", []string{"fly", folder + "/nothing.yaml"}, badInput, []string{folder + "/nothing.yaml", "no such file"}},
+	} {
+		out := filepath.Join(t.TempDir(), "out")
+		args := c.args
+		if len(args) > 2 {
+			args = append(args, "--out", out)
+		}
+		code, stdout, errs := thistledown(args...)
+		assert.Equal(t, c.code, code, "%s: %s", c.name, errs)
+		assert.Empty(t, stdout, c.name)
+		assert.Equal(t, 1, strings.Count(errs, "\n"), "%s: want one line: %s", c.name, errs)
+		for _, word := range c.says {
+			assert.Contains(t, errs, word, c.name)
+		}
+		assert.NoDirExists(t, out, c.name)
+	}
+}
+
+// A folder that cannot be written to leaves nothing half-written behind.
+func TestOutThatCannotBeWritten(t *testing.T) {
+	blocked := filepath.Join(t.TempDir(), "file")
+	require.NoError(t, os.WriteFile(blocked, []byte("x"), 0o600))
+	code, stdout, errs := thistledown(withForecast(t, "fly", demoPlan, "--out", blocked)...)
+	assert.Equal(t, badInput, code)
+	assert.Empty(t, stdout)
+	assert.Contains(t, errs, "--out "+blocked)
+	assert.Equal(t, "x", mustRead(t, blocked))
+}
+
+func mustRead(t *testing.T, name string) string {
+	t.Helper()
+	content, err := os.ReadFile(name)
+	require.NoError(t, err)
+	return string(content)
+}
+
+// README.md shows the example plan and what flying it prints, to the letter.
+func TestReadmeShowsWhatTheProgramPrints(t *testing.T) {
+	readme := mustRead(t, "../../README.md")
+	shows := func(block string) bool { return strings.Contains(readme, block+"```\n") }
+	assert.True(t, shows("```yaml\n"+mustRead(t, demoPlan)), "README.md does not show %s as it is", demoPlan)
+	code, out, errs := thistledown(withForecast(t, "fly", demoPlan)...)
+	require.Equal(t, done, code, errs)
+	assert.True(t, shows("```\n"+out), "README.md does not show what the program prints:\n%s", out)
+	code, out, errs = thistledown("fly", "--help")
+	require.Equal(t, done, code, errs)
+	for _, option := range []string{"--set", "--forecast", "--out", "--json", "--units"} {
+		assert.Contains(t, out, option)
+		assert.True(t, strings.Contains(readme, "| `"+option), "README.md does not tell of %s", option)
+	}
+}
+
+// The service gives the same answer to the example's request as the command
+// line to the example's plan.
+func TestServiceAndCommandLineAgree(t *testing.T) {
+	water, err := ground.BuiltInWater()
+	require.NoError(t, err)
+	// The same area as the command line keeps: another is the same to rounding.
+	field, _, err := archive.Forecast(realwind.Files(t), mission.Reach(geo.Point{Lat: 58.22, Lon: 12.8}))
+	require.NoError(t, err)
+	server := rpc.NewServer(rpc.Planner{
+		Wind: field, Water: water, Find: mission.Within(filepath.Dir(demoPlan)),
+		Version: version, Log: slog.New(slog.DiscardHandler),
+	})
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	go func() { _ = server.Serve(listener) }()
+	defer server.Stop()
+	connection, err := grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
+	require.NoError(t, err)
+	defer func() { require.NoError(t, connection.Close()) }()
+
+	request := &thistledownv1.FlyRequest{}
+	require.NoError(t, protojson.Unmarshal([]byte(mustRead(t, "../../testdata/demo/request.json")), request))
+	served, err := thistledownv1.NewPlannerClient(connection).Fly(t.Context(), request)
+	require.NoError(t, err)
+
+	code, out, errs := thistledown(withForecast(t, "fly", demoPlan, "--json")...)
+	require.Equal(t, done, code, errs)
+	printed := &thistledownv1.FlyResponse{}
+	require.NoError(t, protojson.Unmarshal([]byte(out), printed))
+	assert.True(t, proto.Equal(printed, served), "the two answers differ")
+}

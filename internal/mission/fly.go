@@ -1,0 +1,321 @@
+// Package mission is the order of steps from a plan to an answer. The command
+// line and the service both go through it, so that they cannot drift apart.
+//
+// It hides what is done when. It computes nothing itself and formats nothing.
+package mission
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"example.org/thistledown/internal/atmos"
+	"example.org/thistledown/internal/ensemble"
+	"example.org/thistledown/internal/flight"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/hazard"
+	"example.org/thistledown/internal/landing"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/quantity"
+	"example.org/thistledown/internal/report"
+	"example.org/thistledown/internal/wind"
+)
+
+// World is what a launch is flown in. It is read-only, and several launches may
+// be flown in it at once.
+type World struct {
+	Wind     *wind.Field
+	Warnings []string // what the forecast lacks, in whole sentences
+	Ground   *ground.Map
+}
+
+// Options are how a launch is flown, not what is flown.
+type Options struct {
+	Version  string         // of the program, for the answer
+	Workers  int            // flights at once; 0 is one for each processor
+	Progress func(done int) // called now and then from several goroutines; may be nil
+}
+
+// NotCovered is the error of a launch that the forecast does not reach.
+type NotCovered struct {
+	Outcome wind.Outcome // on which side
+	Field   string       // of the plan
+	Value   string       // what the plan says there
+	Have    string       // what the forecast covers
+}
+
+// Error is one line: field, value and what the forecast covers.
+func (e *NotCovered) Error() string {
+	return fmt.Sprintf("%s: %s is %v: want %s", e.Field, e.Value, e.Outcome, e.Have)
+}
+
+// shares are those of the landing regions.
+var shares = []float64{0.5, 0.8, 0.95}
+
+// Reach is the box around a site that its flights are looked for in. Balloons
+// are up for hours, not days: 2,000 km is further than any of them drifts.
+func Reach(site geo.Point) geo.Box {
+	const metres = 2000e3
+	meridian, normal := geo.Radii(site.Lat)
+	lat := metres / meridian * 180 / math.Pi
+	box := geo.Box{South: max(site.Lat-lat, -90), North: min(site.Lat+lat, 90), West: -180, East: 180}
+	widest := max(math.Abs(box.South), math.Abs(box.North))
+	if lon := metres / (normal * math.Cos(widest*math.Pi/180)) * 180 / math.Pi; lon > 0 && lon < 180 {
+		box.West, box.East = site.Lon-lon, site.Lon+lon
+	}
+	return box
+}
+
+// Fly flies a plan's launch in a world. The error is a *NotCovered where the
+// release itself is outside the forecast, the context's once that is done, or
+// a fault of the plan.
+func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, error) {
+	field := w.Wind
+	if p.HoldAboveTop {
+		field = field.HoldAboveTop()
+	}
+	scene := flight.Scene{Wind: field, Terrain: terrain(field)}
+	start := p.Launch.Sub(field.Start()).Seconds()
+	height, fromForecast, err := elevation(p, scene)
+	if err != nil {
+		return report.Launch{}, err
+	}
+	if err := covered(field, p, height, start); err != nil {
+		return report.Launch{}, err
+	}
+	spec := specOf(p, field, height, start)
+	spec.Workers = o.Workers
+	outcomes, err := ensemble.Run(ctx, scene, w.Ground, spec, o.Progress)
+	if err != nil {
+		return report.Launch{}, err
+	}
+	l := report.Launch{
+		Plan: p.Name, Site: p.Site.Name, Zone: p.Site.Zone,
+		Time: p.Launch, At: p.Site.At, Elevation: height, ElevationFromForecast: fromForecast,
+		Forecast: report.Forecast{
+			Centre: field.Centre(), Cycle: field.Cycle(), First: field.Start(), Last: field.End(),
+			Levels: field.Levels(), Grid: field.Grid(),
+		},
+		Weather: weather(field, p.Site.At, start),
+		Flights: len(outcomes), Scrambles: spec.Scrambles, Seed: spec.Seed, Version: o.Version, WindError: spec.WindError,
+		Endings:  endings(outcomes, spec.Scrambles),
+		Warnings: slices.Concat(warnings(outcomes, p), w.Warnings),
+		Cautions: report.Cautions(),
+	}
+	if err := assess(&l, outcomes, field, p, w.Ground); err != nil {
+		return report.Launch{}, err
+	}
+	return l, nil
+}
+
+// terrain is the forecast model's own ground, at mean sea level where the
+// forecast carries none (which wind warns of).
+func terrain(f *wind.Field) ground.Terrain {
+	t := ground.Terrain{Grid: f.Grid(), Height: f.Terrain()}
+	if t.Height == nil {
+		t.Height = make([]float32, t.Grid.NX*t.Grid.NY)
+	}
+	return t
+}
+
+// elevation is the site's height above mean sea level.
+func elevation(p plan.Plan, s flight.Scene) (metres float64, fromForecast bool, err error) {
+	if !math.IsNaN(p.Site.Elevation) {
+		return p.Site.Elevation, false, nil
+	}
+	metres, ok := s.Terrain.At(p.Site.At)
+	if !ok {
+		return 0, false, placeNotCovered(s.Wind, p, wind.OffGrid)
+	}
+	return metres, true, nil
+}
+
+// covered checks that the release itself is inside the forecast.
+func covered(f *wind.Field, p plan.Plan, height, start float64) error {
+	_, out := f.At(p.Site.At, atmos.Geometric(height), start)
+	switch out {
+	case wind.Inside:
+		return nil
+	case wind.BeforeFirst, wind.AfterLast:
+		return &NotCovered{
+			Outcome: out, Field: "launch", Value: p.Launch.UTC().Format(time.RFC3339),
+			Have: fmt.Sprintf("%s to %s", f.Start().Format(time.RFC3339), f.End().Format(time.RFC3339)),
+		}
+	}
+	return placeNotCovered(f, p, out)
+}
+
+func placeNotCovered(f *wind.Field, p plan.Plan, out wind.Outcome) error {
+	g := f.Grid()
+	have := fmt.Sprintf("latitude %.4g to %.4g, longitude %.4g to %.4g", g.Lat0, g.Lat0+float64(g.NY-1)*g.DLat,
+		g.Lon0, g.Lon0+float64(g.NX-1)*g.DLon)
+	if g.Wraps() {
+		have = fmt.Sprintf("latitude %.4g to %.4g", g.Lat0, g.Lat0+float64(g.NY-1)*g.DLat)
+	}
+	if out == wind.NearPole {
+		have = fmt.Sprintf("latitude %g to %g", -90+wind.PoleMargin, 90-wind.PoleMargin)
+	}
+	return &NotCovered{
+		Outcome: out, Field: "site", Value: fmt.Sprintf("latitude %g, longitude %g", p.Site.At.Lat, p.Site.At.Lon), Have: have,
+	}
+}
+
+// specOf is the plan as the ensemble takes it.
+func specOf(p plan.Plan, f *wind.Field, height, start float64) ensemble.Spec {
+	s := ensemble.Spec{
+		Launch:  flight.Release{At: p.Site.At, Height: atmos.Geometric(height), Time: start},
+		Ascent:  law(p.Ascent),
+		Burst:   law(p.Burst),
+		Landing: law(p.Landing),
+		Delay:   law(p.Delay),
+
+		WindError: p.WindError, WindScale: p.WindScale,
+		Scrambles: p.Scrambles, PerScramble: p.PerScramble, Seed: p.Seed,
+	}
+	if math.IsNaN(s.WindError) {
+		s.WindError = ensemble.WindErrorAt(p.Launch.Sub(f.Cycle()).Seconds())
+	}
+	return s
+}
+
+func law(u quantity.Uncertain) ensemble.Normal {
+	return ensemble.Normal{Centre: u.Centre, Spread: u.Spread}
+}
+
+// weather is what the forecast says of the ground at the site at launch.
+func weather(f *wind.Field, at geo.Point, start float64) []report.Reading {
+	east, outEast := f.Surface(wind.SurfaceEast, at, start)
+	north, outNorth := f.Surface(wind.SurfaceNorth, at, start)
+	known := outEast == wind.Inside && outNorth == wind.Inside
+	readings := []report.Reading{
+		{Kind: report.WindSpeed, Value: math.Hypot(east, north), Known: known},
+	}
+	if known {
+		from := math.Mod(math.Atan2(-east, -north)*180/math.Pi+360, 360)
+		readings = append(readings, report.Reading{Kind: report.WindFrom, Value: from, Known: true})
+	}
+	for _, q := range []struct {
+		kind     report.ReadingKind
+		quantity wind.Quantity
+	}{
+		{report.Gust, wind.Gust},
+		{report.Cloud, wind.Cloud},
+		{report.Precipitation, wind.Precipitation},
+		{report.Visibility, wind.Visibility},
+		{report.CAPE, wind.CAPE},
+	} {
+		v, out := f.Surface(q.quantity, at, start)
+		readings = append(readings, report.Reading{Kind: q.kind, Value: v, Known: out == wind.Inside})
+	}
+	return readings
+}
+
+// endings counts how the flights ended.
+func endings(outcomes []ensemble.Outcome, scrambles int) []report.Ending {
+	var endings []report.Ending
+	for end := range flight.Ends {
+		hit := make([]bool, len(outcomes))
+		for i, o := range outcomes {
+			hit[i] = o.End == flight.End(end)
+		}
+		if share := hazard.Share(hit, scrambles); share.Hits > 0 {
+			endings = append(endings, report.Ending{End: flight.End(end), Share: share})
+		}
+	}
+	return endings
+}
+
+// warnings are what the flights themselves give reason for.
+func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
+	var sentences []string
+	held, lost, above := 0, 0, 0
+	for _, o := range outcomes {
+		if o.Held {
+			held++
+		}
+		if o.End != flight.Landed {
+			lost++
+		}
+		if o.End == flight.AboveTop {
+			above++
+		}
+	}
+	if lost > 0 {
+		sentence := fmt.Sprintf("%d of %d flights did not land within the forecast: what is said of the landing is said of the others, and those are not a fair choice of them all.", lost, len(outcomes))
+		if above > 0 {
+			sentence += " With forecast.hold_above_top flights go on above its highest level."
+		}
+		sentences = append(sentences, sentence)
+	}
+	if held > 0 {
+		sentences = append(sentences, fmt.Sprintf(
+			"%d of %d flights rose above the forecast's highest level; there that level's wind was held, with %g times the wind error.",
+			held, len(outcomes), flight.HeldErrorFactor))
+	}
+	if math.IsNaN(p.WindError) {
+		sentences = append(sentences, "The wind error is a default by the forecast's age, from scores remembered and not looked up: it may be a third too small or too large.")
+	}
+	sentences = append(sentences, "The built-in water is that of a map at 1:10 million (coast) and 1:50 million (lakes): rivers, ponds and many lakes are not on it, and a shore can be off by a kilometre.")
+	return append(sentences, "Flights on which something breaks (an early burst, a canopy that fails) are not among those flown.")
+}
+
+// assess fills in where the flights that landed came down and what is there.
+func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan.Plan, m *ground.Map) error {
+	var landed []ensemble.Outcome
+	met := make([]hazard.Met, len(outcomes))
+	for i, o := range outcomes {
+		met[i] = o.Met
+		if o.End == flight.Landed {
+			landed = append(landed, o)
+		}
+	}
+	if len(landed) == 0 {
+		return nil
+	}
+	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), m.Volumes)
+	l.Hazard = &score
+	points := make([]landing.Weighted, len(landed))
+	for i, o := range landed {
+		points[i] = landing.Weighted{At: o.At, Weight: 1}
+	}
+	distribution, err := landing.Estimate(points, shares)
+	if err != nil {
+		return err
+	}
+	if distribution.Few {
+		l.Warnings = append(l.Warnings, fmt.Sprintf("Only %d flights landed: the regions are rough, and rather too large.", len(landed)))
+	}
+	distance, bearing, _ := geo.Inverse(p.Site.At, distribution.MostLikely)
+	l.Landing = &report.Landing{Distribution: distribution, Distance: distance, Bearing: bearing}
+	summarise(l.Landing, landed, f)
+	return nil
+}
+
+// summarise fills in times and means over the flights that landed.
+func summarise(l *report.Landing, landed []ensemble.Outcome, f *wind.Field) {
+	times := make([]float64, len(landed))
+	n := float64(len(landed))
+	for i, o := range landed {
+		times[i] = o.Time
+		l.Aloft += o.Aloft / n
+		l.Burst += o.Burst / n
+		l.Speed += o.Speed / n
+	}
+	slices.Sort(times)
+	at := func(share float64) time.Time {
+		s := times[int(share*float64(len(times)-1)+0.5)]
+		return f.Start().Add(time.Duration(s * float64(time.Second)))
+	}
+	l.Early, l.Middle, l.Late = at(0.05), at(0.5), at(0.95)
+}
+
+func severity(s plan.Severity) hazard.Severity {
+	var h hazard.Severity
+	h.Ground[ground.Water], h.Ground[ground.Forest] = s.Water, s.Forest
+	h.Ground[ground.BuiltUp], h.Ground[ground.Closed] = s.BuiltUp, s.Closed
+	h.Air = s.Airspace
+	return h
+}

@@ -1,0 +1,118 @@
+// Package report says an answer to whoever asked: as text to read, and as
+// GeoJSON for maps.
+//
+// It hides layout and wording. Everything it prints is in the units and the
+// time zone that were asked for; everything in its machine formats is SI, UTC
+// and degrees. It writes to a given io.Writer only, and knows nothing of how
+// the answer was found.
+package report
+
+import (
+	"time"
+
+	"example.org/thistledown/internal/flight"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/hazard"
+	"example.org/thistledown/internal/landing"
+)
+
+// Launch is the whole answer for one launch time.
+type Launch struct {
+	Plan string // the plan's name
+	Site string // the site's name
+	Zone *time.Location
+
+	Time                  time.Time // of the launch as planned, UTC
+	At                    geo.Point
+	Elevation             float64 // of the ground there, m above mean sea level
+	ElevationFromForecast bool    // it is the forecast model's
+
+	Forecast Forecast
+	Weather  []Reading // at the ground at launch, as far as the forecast says
+
+	Flights, Scrambles int
+	Seed               uint64
+	Version            string  // of the program
+	WindError          float64 // standard deviation on each axis, m/s
+
+	Endings []Ending      // by end, those that came up
+	Landing *Landing      // nil where no flight landed
+	Hazard  *hazard.Score // nil where no flight landed
+
+	Warnings []string // whole sentences
+	Cautions []string // whole sentences
+}
+
+// Forecast is the forecast that was flown on.
+type Forecast struct {
+	Centre      uint16 // WMO Common Code Table C-11
+	Cycle       time.Time
+	First, Last time.Time
+	Levels      []float64 // Pa, lowest height first
+	Grid        geo.Grid
+}
+
+// Reading is one thing that the forecast says of the weather at the ground.
+type Reading struct {
+	Kind  ReadingKind
+	Value float64 // in the unit that the kind says
+	Known bool    // false: the forecast does not say
+}
+
+// ReadingKind is a kind of reading.
+type ReadingKind uint8
+
+// The kinds of reading, in the order in which they are told.
+const (
+	WindSpeed     ReadingKind = iota // 10 m above ground, m/s
+	WindFrom                         // where that wind blows from, degrees clockwise from north
+	Gust                             // m/s
+	Cloud                            // %
+	Precipitation                    // kg m⁻² s⁻¹
+	Visibility                       // m
+	CAPE                             // J/kg
+)
+
+// Ending is one way in which flights ended.
+type Ending struct {
+	End   flight.End
+	Share hazard.Probability
+}
+
+// Landing is where flights came down.
+type Landing struct {
+	landing.Distribution
+	Distance float64 // from the site to the most likely place, m
+	Bearing  float64 // and its bearing from the site, degrees
+	// Early, Middle and Late are when 5, 50 and 95 % of flights are down.
+	Early, Middle, Late time.Time
+	Aloft               float64 // mean time in the air, s
+	Burst               float64 // mean burst height, m above mean sea level
+	Speed               float64 // mean speed of fall at the ground, m/s
+}
+
+// centres are issuing centres by their number in WMO Common Code Table C-11.
+var centres = map[uint16]string{
+	7:  "US National Weather Service, National Centers for Environmental Prediction",
+	34: "Japan Meteorological Agency, Tokyo",
+	38: "China Meteorological Administration, Beijing",
+	54: "Canadian Meteorological Service, Montreal",
+	74: "UK Met Office, Exeter",
+	78: "Deutscher Wetterdienst, Offenbach",
+	85: "Météo-France, Toulouse",
+	98: "European Centre for Medium-Range Weather Forecasts",
+}
+
+// CentreName is a centre's name, or empty where it is not known here.
+func CentreName(number uint16) string { return centres[number] }
+
+// Cautions hold for every flight.
+func Cautions() []string {
+	return []string{
+		"This is arithmetic on a forecast. It does not say that a flight may take place: the local aviation authority decides, and the current text of its rules holds.",
+		"Call the airfields near the site, the path and the landing area before the launch.",
+		"Hydrogen burns: keep it from sparks and flames, outdoors, with trained people only.",
+		"Never fly over crowds. What falls has mass, and a canopy can fail.",
+		"Never go alone into water, forest or closed ground for a payload, and ask whoever owns the land.",
+	}
+}

@@ -1,0 +1,292 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"time"
+
+	"example.org/thistledown/internal/flight"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/hazard"
+	"example.org/thistledown/internal/quantity"
+)
+
+// width is how many columns the text keeps to, a phone held sideways.
+const width = 78
+
+// WriteText writes the answer for reading, in the given units and the site's
+// time zone.
+func WriteText(w io.Writer, l Launch, units quantity.System) error {
+	t := text{units: units, zone: l.Zone}
+	t.title(l)
+	t.landing(l)
+	t.hazard(l)
+	t.endings(l)
+	t.flown(l)
+	t.paragraphs("Mind", l.Warnings)
+	t.paragraphs("Always", l.Cautions)
+	_, err := io.WriteString(w, t.b.String())
+	return err
+}
+
+// text is a page under way: a column of labels and one of what they label.
+type text struct {
+	b     strings.Builder
+	units quantity.System
+	zone  *time.Location
+}
+
+const labelWidth = 12
+
+// row writes a label and what belongs to it, wrapped.
+func (t *text) row(label, format string, args ...any) {
+	line := fmt.Sprintf("%-*s", labelWidth, label)
+	column := len([]rune(label))
+	column = max(column, labelWidth)
+	start := true
+	// Not strings.Fields: to it a no-break space is a break.
+	for _, word := range strings.FieldsFunc(fmt.Sprintf(format, args...), func(r rune) bool { return r == ' ' || r == '\n' }) {
+		word = strings.ReplaceAll(word, "\u00a0", " ")
+		n := len([]rune(word))
+		if !start && column+1+n > width {
+			t.b.WriteString(strings.TrimRight(line, " ") + "\n")
+			line, column, start = strings.Repeat(" ", labelWidth), labelWidth, true
+		}
+		if !start {
+			line, column = line+" ", column+1
+		}
+		line, column, start = line+word, column+n, false
+	}
+	t.b.WriteString(strings.TrimRight(line, " ") + "\n")
+}
+
+func (t *text) gap() { t.b.WriteString("\n") }
+
+// keep ties the words of a quantity together, so that no line breaks in it.
+func keep(s string) string { return strings.ReplaceAll(s, " ", "\u00a0") }
+
+func (t *text) title(l Launch) {
+	t.b.WriteString(l.Plan + "\n\n")
+	ground := keep(t.units.Altitude(l.Elevation))
+	if l.ElevationFromForecast {
+		ground += " (the forecast model's ground)"
+	}
+	t.row("Launch", "%s from %s, %s, ground at %s", t.when(l.Time), l.Site, position(l.At), ground)
+	f := l.Forecast
+	name := CentreName(f.Centre)
+	if name == "" {
+		name = fmt.Sprintf("centre %d", f.Centre)
+	}
+	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s", name, utc(f.Cycle),
+		keep(t.units.Duration(l.Time.Sub(f.Cycle).Seconds())), utc(f.Last))
+	t.row("Weather", "%s", t.weather(l.Weather))
+}
+
+// weather tells the readings, and those that are missing by name.
+func (t *text) weather(readings []Reading) string {
+	var known, unknown []string
+	for _, r := range readings {
+		name, value := t.reading(r)
+		if r.Known {
+			known = append(known, name+" "+keep(value))
+		} else {
+			unknown = append(unknown, name)
+		}
+	}
+	line := strings.Join(known, ", ")
+	if len(unknown) > 0 {
+		if line != "" {
+			line += "; "
+		}
+		line += "not in this forecast: " + strings.Join(unknown, ", ")
+	}
+	if line == "" {
+		return "not in this forecast"
+	}
+	return line
+}
+
+func (t *text) reading(r Reading) (name, value string) {
+	switch r.Kind {
+	case WindSpeed:
+		return "wind", t.units.WindSpeed(r.Value)
+	case WindFrom:
+		return "from", bearing(r.Value)
+	case Gust:
+		return "gusts", t.units.WindSpeed(r.Value)
+	case Cloud:
+		return "cloud", fmt.Sprintf("%.0f %%", r.Value)
+	case Precipitation:
+		return "precipitation", t.rain(r.Value)
+	case Visibility:
+		return "visibility", t.units.Distance(r.Value)
+	case CAPE:
+		return "CAPE", fmt.Sprintf("%.0f J/kg", r.Value)
+	}
+	return "?", "?"
+}
+
+// rain prints a precipitation rate in kg m⁻² s⁻¹.
+func (t *text) rain(rate float64) string {
+	if t.units == quantity.US {
+		return fmt.Sprintf("%.2f in/h", rate*3600/25.4)
+	}
+	return fmt.Sprintf("%.1f mm/h", rate*3600)
+}
+
+func (t *text) landing(l Launch) {
+	t.gap()
+	if l.Landing == nil {
+		t.row("Comes down", "not one flight landed within the forecast")
+		return
+	}
+	d := l.Landing
+	t.row("Comes down", "most likely near %s, %s from the site toward %s", position(d.MostLikely),
+		keep(t.units.Distance(d.Distance)), bearing(d.Bearing))
+	t.row("", "about %s, nine times in ten from %s to %s",
+		clock(d.Middle, t.zone), clock(d.Early, t.zone), clock(d.Late, t.zone))
+	t.row("", "after %s in the air and a burst at %s, falling at %s at the ground (means)",
+		keep(t.units.Duration(d.Aloft)), keep(t.units.Altitude(d.Burst)), keep(t.units.VerticalSpeed(d.Speed)))
+	t.row("How sure", "%s", t.regions(l))
+	t.row("", "95 %% of landings are within %s of the most likely place", keep(t.units.Distance(d.Radius95)))
+}
+
+func (t *text) regions(l Launch) string {
+	var parts []string
+	for _, r := range l.Landing.Regions {
+		parts = append(parts, fmt.Sprintf("%.0f\u00a0%% within %s", 100*r.Share, keep(t.units.Area(r.Area))))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (t *text) hazard(l Launch) {
+	if l.Hazard == nil {
+		return
+	}
+	h := l.Hazard
+	t.gap()
+	t.row("Hazard", "%.1f of 100 (%.1f to %.1f); %.1f if all ground that no layer covers were at its worst",
+		h.Value, h.Low, h.High, h.Worst)
+	if h.Greatest != "" {
+		t.row("", "greatest part: %s", h.Greatest)
+	}
+	for _, c := range h.Classes {
+		name := strings.ReplaceAll(c.Class.String(), "_", "-")
+		t.row("  "+name, "%s; severity %.2g, %.1f\u00a0points", classShare(c), c.Severity, c.Points)
+	}
+	for _, c := range h.Crossings {
+		t.row("  airspace", "%s crossed by %s of flights, %.1f\u00a0points", c.Name, percent(c.Probability), c.Points)
+	}
+}
+
+// classShare says how many landings are on a class, as far as is known.
+func classShare(c hazard.ClassShare) string {
+	switch c.NotAssessed.Hits {
+	case 0:
+		return percent(c.Landing) + " of landings"
+	case c.NotAssessed.Of:
+		return "not assessed: no layer covers any landing"
+	}
+	return percent(c.Landing) + " of landings; not assessed for " + percent(c.NotAssessed)
+}
+
+func (t *text) endings(l Launch) {
+	t.gap()
+	for i, e := range l.Endings {
+		label := ""
+		if i == 0 {
+			label = "Flights"
+		}
+		t.row(label, "%d of %d %s (%s)", e.Share.Hits, e.Share.Of, e.End, percent(e.Share))
+	}
+	if len(l.Endings) == 1 && l.Endings[0].End == flight.Landed {
+		return
+	}
+	t.row("", "shares and regions above are of the flights that landed")
+}
+
+func (t *text) flown(l Launch) {
+	t.row("", "drawn as %d scrambles of %d, seed %d, wind error %s on each axis, thistledown %s",
+		l.Scrambles, l.Flights/l.Scrambles, l.Seed, keep(t.units.WindSpeed(l.WindError)), l.Version)
+}
+
+func (t *text) paragraphs(label string, sentences []string) {
+	if len(sentences) == 0 {
+		return
+	}
+	t.gap()
+	for i, s := range sentences {
+		if i == 0 {
+			t.row(label, "%s", s)
+		} else {
+			t.row("", "%s", s)
+		}
+	}
+}
+
+// when is a time in the site's zone and in UTC.
+func (t *text) when(at time.Time) string {
+	return keep(at.In(t.zone).Format("Mon 2 Jan 2006")) + ", " + clock(at, t.zone) + " (" + keep(at.UTC().Format("15:04 UTC")) + ")"
+}
+
+func clock(at time.Time, zone *time.Location) string { return keep(at.In(zone).Format("15:04 MST")) }
+
+func utc(at time.Time) string { return keep(at.UTC().Format("2 Jan 15:04 UTC")) }
+
+// position is a place to a hundred metres or so: what is drawn is no surer.
+func position(p geo.Point) string {
+	ns, ew := "N", "E"
+	if p.Lat < 0 {
+		ns = "S"
+	}
+	if p.Lon < 0 {
+		ew = "W"
+	}
+	return keep(fmt.Sprintf("%.3f° %s", math.Abs(p.Lat), ns)) + " " + keep(fmt.Sprintf("%.3f° %s", math.Abs(p.Lon), ew))
+}
+
+// bearing is degrees clockwise from north in three figures, 001° to 360°.
+func bearing(degrees float64) string {
+	d := int(math.Round(degrees))
+	d = (d%360 + 360) % 360
+	if d == 0 {
+		d = 360
+	}
+	return fmt.Sprintf("%03d°", d)
+}
+
+// percent is a probability with its interval: "12.1 % (10.9 to 13.3)", or a
+// bound where nothing or everything was hit: "under 0.3 %", "over 99.7 %".
+func percent(p hazard.Probability) string {
+	narrow := p.High-p.Low < 0.02
+	digits := func(v float64) string {
+		if narrow || v < 0.0995 || v > 0.9005 {
+			return fmt.Sprintf("%.1f", 100*v)
+		}
+		return fmt.Sprintf("%.0f", 100*v)
+	}
+	switch {
+	case p.Of == 0:
+		return "an unknown share"
+	case p.Hits == 0:
+		tenths, decimals := boundary(p.High)
+		return keep(fmt.Sprintf("under %.*f %%", decimals, tenths))
+	case p.Hits == p.Of:
+		tenths, decimals := boundary(1 - p.Low)
+		return keep(fmt.Sprintf("over %.*f %%", decimals, 100-tenths))
+	}
+	return keep(fmt.Sprintf("%s %% (%s to %s)", digits(p.Value), digits(p.Low), digits(p.High)))
+}
+
+// boundary is a small share in per cent, rounded up to a tenth or, below that, to
+// its first digit, so that what it bounds stays bounded.
+func boundary(share float64) (percent float64, decimals int) {
+	decimals = 1
+	for scale := 10.0; decimals < 6 && 100*share*scale < 1; scale *= 10 {
+		decimals++
+	}
+	scale := math.Pow(10, float64(decimals))
+	return math.Ceil(100*share*scale-1e-9) / scale, decimals
+}

@@ -1,0 +1,146 @@
+package rpc
+
+import (
+	"github.com/paulmach/orb"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"example.org/thistledown/internal/flight"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/hazard"
+	"example.org/thistledown/internal/landing"
+	"example.org/thistledown/internal/report"
+	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
+)
+
+// Response is an answer as the schema has it.
+func Response(l report.Launch) *thistledownv1.FlyResponse {
+	r := &thistledownv1.FlyResponse{
+		Launch: &thistledownv1.Launch{
+			PlanName: l.Plan, SiteName: l.Site, TimeZone: l.Zone.String(),
+			Time: timestamppb.New(l.Time), Position: position(l.At),
+			ElevationM: l.Elevation, ElevationFromForecast: l.ElevationFromForecast,
+		},
+		Forecast: &thistledownv1.ForecastUsed{
+			Centre: uint32(l.Forecast.Centre), CentreName: report.CentreName(l.Forecast.Centre),
+			Cycle:      timestamppb.New(l.Forecast.Cycle),
+			FirstValid: timestamppb.New(l.Forecast.First), LastValid: timestamppb.New(l.Forecast.Last),
+			LeadS: l.Time.Sub(l.Forecast.Cycle).Seconds(), LevelsPa: l.Forecast.Levels,
+			GridLatitudeDeg: l.Forecast.Grid.DLat, GridLongitudeDeg: l.Forecast.Grid.DLon,
+		},
+		Flown: &thistledownv1.Flown{
+			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed,
+			Version: l.Version, WindErrorMS: l.WindError,
+		},
+		Weather:  weather(l.Weather),
+		Warnings: l.Warnings,
+		Cautions: l.Cautions,
+	}
+	for _, e := range l.Endings {
+		r.Endings = append(r.Endings, &thistledownv1.Ending{End: end(e.End), Share: probability(e.Share)})
+	}
+	if l.Landing != nil {
+		r.Landing = landed(l.Landing)
+	}
+	if l.Hazard != nil {
+		r.Hazard = score(l.Hazard)
+	}
+	return r
+}
+
+// ends are flight's ends in the schema.
+var ends = [flight.Ends]thistledownv1.End{
+	flight.Landed:      thistledownv1.End_END_LANDED,
+	flight.OffGrid:     thistledownv1.End_END_OFF_GRID,
+	flight.AboveTop:    thistledownv1.End_END_ABOVE_TOP,
+	flight.BeforeFirst: thistledownv1.End_END_BEFORE_FIRST,
+	flight.AfterLast:   thistledownv1.End_END_AFTER_LAST,
+	flight.NearPole:    thistledownv1.End_END_NEAR_POLE,
+	flight.Missing:     thistledownv1.End_END_MISSING,
+}
+
+func end(e flight.End) thistledownv1.End { return ends[e] }
+
+func position(p geo.Point) *thistledownv1.Position {
+	return &thistledownv1.Position{Latitude: p.Lat, Longitude: p.Lon}
+}
+
+func probability(p hazard.Probability) *thistledownv1.Probability {
+	return &thistledownv1.Probability{Value: p.Value, Low: p.Low, High: p.High, Hits: uint32(p.Hits), Of: uint32(p.Of)}
+}
+
+func weather(readings []report.Reading) *thistledownv1.Weather {
+	w := &thistledownv1.Weather{}
+	for _, r := range readings {
+		if !r.Known {
+			continue
+		}
+		value := r.Value
+		switch r.Kind {
+		case report.WindSpeed:
+			w.WindSpeedMS = &value
+		case report.WindFrom:
+			w.WindFromDeg = &value
+		case report.Gust:
+			w.GustMS = &value
+		case report.Cloud:
+			w.CloudPercent = &value
+		case report.Precipitation:
+			w.PrecipitationKgM2S = &value
+		case report.Visibility:
+			w.VisibilityM = &value
+		case report.CAPE:
+			w.CapeJKg = &value
+		}
+	}
+	return w
+}
+
+func landed(l *report.Landing) *thistledownv1.Landing {
+	out := &thistledownv1.Landing{
+		MostLikely: position(l.MostLikely), Mean: position(l.Mean), Radius95M: l.Radius95,
+		DistanceM: l.Distance, BearingDeg: l.Bearing,
+		TimeP05: timestamppb.New(l.Early), TimeP50: timestamppb.New(l.Middle), TimeP95: timestamppb.New(l.Late),
+		TimeAloftMeanS: l.Aloft, BurstHeightMeanM: l.Burst, LandingSpeedMeanMS: l.Speed,
+	}
+	for _, r := range l.Regions {
+		out.Regions = append(out.Regions, region(r))
+	}
+	return out
+}
+
+func region(r landing.Region) *thistledownv1.Region {
+	out := &thistledownv1.Region{Share: r.Share, AreaM2: r.Area}
+	for _, polygon := range r.Shape {
+		p := &thistledownv1.Polygon{}
+		for _, ring := range polygon {
+			p.Rings = append(p.Rings, &thistledownv1.Ring{Positions: positions(ring)})
+		}
+		out.Polygons = append(out.Polygons, p)
+	}
+	return out
+}
+
+func positions(ring orb.Ring) []*thistledownv1.Position {
+	out := make([]*thistledownv1.Position, len(ring))
+	for i, p := range ring {
+		out[i] = &thistledownv1.Position{Latitude: p.Lat(), Longitude: p.Lon()}
+	}
+	return out
+}
+
+func score(s *hazard.Score) *thistledownv1.Hazard {
+	h := &thistledownv1.Hazard{
+		Score: s.Value, ScoreLow: s.Low, ScoreHigh: s.High, ScoreIfUnassessedWorst: s.Worst,
+		NotLanded: probability(s.NotLanded), GreatestContributor: s.Greatest,
+	}
+	for _, c := range s.Classes {
+		h.Classes = append(h.Classes, &thistledownv1.ClassShare{
+			Class: c.Class.String(), Severity: c.Severity, Points: c.Points,
+			Landing: probability(c.Landing), NotAssessed: probability(c.NotAssessed),
+		})
+	}
+	for _, c := range s.Crossings {
+		h.Crossings = append(h.Crossings, &thistledownv1.Crossing{Name: c.Name, Probability: probability(c.Probability), Points: c.Points})
+	}
+	return h
+}

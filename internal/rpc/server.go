@@ -1,0 +1,129 @@
+// Package rpc answers the Planner service's calls.
+//
+// It hides protobuf and gRPC: requests become values for mission, answers
+// become messages, errors become status codes with details. It computes
+// nothing, and tells a caller nothing of the inside of the program: what is
+// not the caller's fault is logged, and answered with a bare INTERNAL.
+package rpc
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"runtime/debug"
+
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/health"
+	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/reflection"
+	"google.golang.org/grpc/status"
+
+	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/wind"
+	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
+)
+
+// maxRequest bounds a request message, octets: a plan is a few thousand.
+const maxRequest = 1 << 20
+
+// Planner is what the service answers from. It is read-only.
+type Planner struct {
+	Wind     *wind.Field
+	Warnings []string       // what the forecast lacks
+	Water    *ground.Layer  // the built-in coast and lakes
+	Find     mission.Finder // of the files that plans may name
+	Version  string         // of the program
+	Log      *slog.Logger
+}
+
+// NewServer makes a gRPC server with the Planner service, health for it and
+// for the server as a whole, and reflection.
+func NewServer(p Planner) *grpc.Server {
+	s := grpc.NewServer(grpc.MaxRecvMsgSize(maxRequest), grpc.UnaryInterceptor(p.recover))
+	thistledownv1.RegisterPlannerServer(s, &service{planner: p})
+	h := health.NewServer()
+	h.SetServingStatus(thistledownv1.Planner_ServiceDesc.ServiceName, healthv1.HealthCheckResponse_SERVING)
+	healthv1.RegisterHealthServer(s, h)
+	reflection.Register(s)
+	return s
+}
+
+// recover keeps a bug in one call from ending all others.
+func (p Planner) recover(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (answer any, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			p.Log.Error("panic", "method", info.FullMethod, "what", fmt.Sprint(r), "stack", string(debug.Stack()))
+			answer, err = nil, status.Error(codes.Internal, "internal error")
+		}
+	}()
+	return handle(ctx, request)
+}
+
+type service struct {
+	thistledownv1.UnimplementedPlannerServer
+	planner Planner
+}
+
+// Fly flies one plan's launch.
+func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*thistledownv1.FlyResponse, error) {
+	p, err := plan.Check(request.GetPlan())
+	if err != nil {
+		return nil, s.status(err)
+	}
+	if len(p.ForecastFiles) > 0 {
+		return nil, s.status(plan.Faults{{
+			Field: "forecast.files", Value: fmt.Sprintf("%q", p.ForecastFiles[0]),
+			Want: "none: the service flies on its own forecast",
+		}})
+	}
+	over, err := mission.Ground(p, s.planner.Water, s.planner.Find)
+	if err != nil {
+		return nil, s.status(err)
+	}
+	world := mission.World{Wind: s.planner.Wind, Warnings: s.planner.Warnings, Ground: over}
+	l, err := mission.Fly(ctx, world, p, mission.Options{Version: s.planner.Version})
+	if err != nil {
+		return nil, s.status(err)
+	}
+	return Response(l), nil
+}
+
+// status is an error as gRPC has it.
+func (s *service) status(err error) error {
+	var faults plan.Faults
+	var notCovered *mission.NotCovered
+	switch {
+	case errors.As(err, &faults):
+		return invalid(faults)
+	case errors.As(err, &notCovered):
+		code := codes.FailedPrecondition
+		if notCovered.Outcome == wind.BeforeFirst || notCovered.Outcome == wind.AfterLast {
+			code = codes.OutOfRange
+		}
+		return status.Error(code, notCovered.Error())
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return status.FromContextError(err).Err()
+	}
+	s.planner.Log.Error("internal error", "error", err)
+	return status.Error(codes.Internal, "internal error")
+}
+
+// invalid is INVALID_ARGUMENT with a violation for each fault.
+func invalid(faults plan.Faults) error {
+	details := &errdetails.BadRequest{}
+	for _, f := range faults {
+		details.FieldViolations = append(details.FieldViolations, &errdetails.BadRequest_FieldViolation{
+			Field: "plan." + f.Field, Description: fmt.Sprintf("%s: want %s", f.Value, f.Want),
+		})
+	}
+	st := status.New(codes.InvalidArgument, faults.Error())
+	if with, err := st.WithDetails(details); err == nil {
+		st = with
+	}
+	return st.Err()
+}
