@@ -1,0 +1,169 @@
+package landing
+
+import (
+	"cmp"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// slowly is the density of all kernels at a place, term by term to the last.
+func (d density) slowly(x, y float64) float64 {
+	sum := 0.0
+	for _, g := range d.grids {
+		for _, k := range g.kernels {
+			sum += k.peak() * math.Exp(-k.spread.inverse().form(x-k.x, y-k.y)/2)
+		}
+	}
+	return sum
+}
+
+func (d density) mass() (kernels, nodes float64) {
+	for _, g := range d.grids {
+		for _, k := range g.kernels {
+			kernels += k.weight
+		}
+		for _, v := range g.value {
+			nodes += v * g.step * g.step
+		}
+	}
+	return kernels, nodes
+}
+
+func prepared(t *testing.T, points []Weighted) density {
+	t.Helper()
+	s, err := gather(points)
+	require.NoError(t, err)
+	return estimate(s, false)
+}
+
+// TestGridAgainstSum: at each node the grid lacks at most the tails that kernels are cut off
+// at, exp(-8) of each one's peak.
+func TestGridAgainstSum(t *testing.T) {
+	for _, l := range smooth {
+		d := prepared(t, l.land(site, random(300, 2, 3)))
+		cut := 0.0
+		for _, g := range d.grids {
+			for _, k := range g.kernels {
+				cut += k.peak() * math.Exp(-cutOff*cutOff/2)
+			}
+		}
+		for _, g := range d.grids {
+			for k := 0; k < len(g.value); k += 7 {
+				slow := d.slowly(g.x+float64(k%g.nx)*g.step, g.y+float64(k/g.nx)*g.step)
+				require.GreaterOrEqual(t, slow, g.value[k]*(1-1e-9), "%s: node %d", l.name, k)
+				require.LessOrEqual(t, slow, g.value[k]+cut, "%s: node %d", l.name, k)
+			}
+		}
+		kernels, nodes := d.mass()
+		assert.InDelta(t, 1, kernels, 1e-12, l.name)
+		assert.InDelta(t, 1, nodes, 2e-3, l.name)
+	}
+}
+
+// TestRegionAgainstSum asks the sum of all kernels, place by place, what lies above the
+// level; the polygons may differ where the contour is drawn straight.
+func TestRegionAgainstSum(t *testing.T) {
+	for _, l := range smooth {
+		d := prepared(t, l.land(site, random(300, 2, 4)))
+		r := rand.New(rand.NewPCG(4, 4))
+		for i, level := range d.levels(standard) {
+			region := Region{Shape: d.region(level)}
+			const tries = 4000
+			differ, above, all := 0, 0, 0.0
+			for _, g := range d.grids {
+				width, height := float64(g.nx-1)*g.step, float64(g.ny-1)*g.step
+				hit := 0
+				for range tries {
+					x, y := g.x+width*r.Float64(), g.y+height*r.Float64()
+					in := d.slowly(x, y) >= level
+					if in {
+						hit++
+					}
+					if in != region.Contains(d.plane.point(d.m.undo(x, y))) {
+						differ++
+					}
+				}
+				above += hit
+				all += width * height * float64(hit) / tries
+			}
+			assert.LessOrEqual(t, float64(differ), 0.02*float64(above)+1, "%s %g: places that differ, of %d inside", l.name, standard[i], above)
+			// The count scatters by less than √above.
+			assert.InEpsilon(t, all, area(region.Shape), 0.005+3/math.Sqrt(float64(above)), "%s %g: area", l.name, standard[i])
+		}
+	}
+}
+
+// TestNeighboursAgainstSort compares the search with sorting all distances.
+func TestNeighboursAgainstSort(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 5))
+	for n := 1; n < 120; n += 3 {
+		spots := make([]spot, n)
+		for i := range spots {
+			spots[i] = spot{x: math.Round(8 * r.NormFloat64()), y: math.Pow(10, 6*r.NormFloat64()), weight: r.Float64() / float64(n)}
+		}
+		c := cloud{spots: spots, cap: 0.02}
+		metric := cov{2, 0.5, 1}
+		x, y := r.NormFloat64(), r.NormFloat64()
+		c.measure(x, y, metric)
+		for _, mass := range []float64{0.01, 0.1, 0.4, 2} {
+			sorted := slices.Clone(spots)
+			form := func(s spot) float64 { return metric.form(s.x-x, s.y-y) }
+			slices.SortFunc(sorted, func(a, b spot) int { return cmp.Compare(form(a), form(b)) })
+			want, passed, k := 0.0, 0.0, 0
+			for ; k < n && passed < mass; k++ {
+				passed += min(sorted[k].weight, c.cap)
+				want = form(sorted[k])
+			}
+			got := c.reach(mass)
+			require.Equal(t, want, got, "reach(%g) of %d", mass, n)
+
+			near := sorted[:k]
+			for len(near) < n && form(sorted[len(near)]) == want {
+				near = sorted[:len(near)+1]
+			}
+			var mx, my, sum float64
+			for _, s := range near {
+				m := min(s.weight, c.cap)
+				mx, my, sum = mx+m*s.x, my+m*s.y, sum+m
+			}
+			var shape cov
+			for _, s := range near {
+				shape = shape.plus(min(s.weight, c.cap)/sum, outer(s.x-mx/sum, s.y-my/sum))
+			}
+			result, _ := c.within(x, y, got)
+			require.InDelta(t, shape.xx, result.xx, 1e-9*(1+shape.xx))
+			require.InDelta(t, shape.yy, result.yy, 1e-9*(1+shape.yy))
+		}
+	}
+}
+
+// TestQuantile on values whose quantiles are known.
+func TestQuantile(t *testing.T) {
+	values := []near{{1, 0.25}, {2, 0.25}, {3, 0.25}, {4, 0.25}} // middles at 1/8, 3/8, 5/8, 7/8
+	for _, c := range [][2]float64{{0, 0}, {0.0625, 0.5}, {0.125, 1}, {0.5, 2.5}, {0.875, 4}, {1, 5}} {
+		assert.InDelta(t, c[1], quantile(values, c[0], 5), 1e-12, "quantile(%g)", c[0])
+	}
+}
+
+// TestGroups: more points than spots are grouped without moving the mean, the weight or the
+// covariance of all, and give the regions that the ungrouped points would.
+func TestGroups(t *testing.T) {
+	points := circular.land(site, even(20000, 0.2))
+	s, err := gather(points)
+	require.NoError(t, err)
+	assert.LessOrEqual(t, len(s.spots), maxSpots)
+	whole := join(s.spots)
+	assert.InDelta(t, 1, whole.weight, 1e-12)
+	assert.InDelta(t, 4000, math.Sqrt(whole.within.xx), 40, "standard deviation east")
+	assert.InDelta(t, 4000, math.Sqrt(whole.within.yy), 40, "standard deviation north")
+	d, err := Estimate(points, standard)
+	require.NoError(t, err)
+	for i, radii := range []float64{1.177410, 1.794123, 2.447747} { // reference/physics.md §8: Hyndman 1996
+		assert.InEpsilon(t, radii*4000, math.Sqrt(d.Regions[i].Area/math.Pi), 0.005, "radius of region %g", standard[i])
+	}
+}
