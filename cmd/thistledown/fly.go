@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 	"time"
 
@@ -42,11 +43,14 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
+	if slices.Contains(f.Forecast, "") {
+		return errors.New("--forecast: empty: want the name of a GRIB2 file")
+	}
 	p, err := f.read()
 	if err != nil {
 		return err
 	}
-	world, err := f.world(p)
+	world, err := f.world(ctx, p)
 	if err != nil {
 		return err
 	}
@@ -81,7 +85,7 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 func (f *fly) read() (plan.Plan, error) {
 	content, err := archive.ReadFile(f.Plan, maxPlanFile)
 	if err != nil {
-		return plan.Plan{}, err
+		return plan.Plan{}, fmt.Errorf("%s: %w", f.Plan, err)
 	}
 	_, p, err := plan.Read(f.Plan, content, f.Set)
 	if err != nil {
@@ -96,13 +100,13 @@ func (f *fly) read() (plan.Plan, error) {
 }
 
 // world reads the forecast and the ground.
-func (f *fly) world(p plan.Plan) (mission.World, error) {
+func (f *fly) world(ctx context.Context, p plan.Plan) (mission.World, error) {
 	find := mission.Beside(filepath.Dir(f.Plan))
 	water, err := ground.BuiltInWater()
 	if err != nil {
 		return mission.World{}, fmt.Errorf("%w: %w", errInternal, err)
 	}
-	over, err := mission.Ground(p, water, find)
+	over, err := mission.Ground(ctx, p, water, find)
 	if err != nil {
 		return mission.World{}, err
 	}
@@ -116,7 +120,7 @@ func (f *fly) world(p plan.Plan) (mission.World, error) {
 			files = append(files, file)
 		}
 	}
-	field, warnings, err := archive.Forecast(files, mission.Reach(p.Site.At))
+	field, warnings, err := archive.Forecast(files, mission.Reach(p))
 	return mission.World{Wind: field, Warnings: warnings, Ground: over}, err
 }
 
@@ -175,6 +179,13 @@ type output struct {
 func writeAll(folder string, outputs []output) (err error) {
 	if err := os.MkdirAll(folder, 0o755); err != nil { //nolint:gosec // results are for everybody to read
 		return fmt.Errorf("--out %s: %w", folder, err)
+	}
+	// A rename that fails half-way through would leave some files new and some
+	// old: find out before.
+	for _, o := range outputs {
+		if info, err := os.Lstat(filepath.Join(folder, o.name)); err == nil && info.IsDir() {
+			return fmt.Errorf("--out %s: %s is a folder: want a file there, or nothing", folder, o.name)
+		}
 	}
 	var written []string
 	defer func() {

@@ -18,9 +18,9 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	"example.org/thistledown/internal/archive"
-	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/rpc"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
@@ -166,6 +166,36 @@ func TestBadInput(t *testing.T) {
 	}
 }
 
+// A result that can only be placed in part is not placed at all.
+func TestOutIsAllOrNone(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "answer.json", "x"), 0o750))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "summary.txt"), []byte("old"), 0o600))
+	code, _, errs := thistledown(withForecast(t, "fly", demoPlan, "--out", dir)...)
+	assert.Equal(t, badInput, code)
+	assert.Contains(t, errs, "answer.json is a folder")
+	assert.Equal(t, "old", mustRead(t, filepath.Join(dir, "summary.txt")))
+	entries, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Len(t, entries, 2)
+}
+
+// One octet changed in a forecast that gives winds no air has is refused.
+func TestDamagedForecastIsNotFlown(t *testing.T) {
+	files := realwind.Files(t)
+	content, err := os.ReadFile(files[1])
+	require.NoError(t, err)
+	content[945044] ^= 0x80 // the decimal scale of the eastward wind at 250 hPa
+	damaged := filepath.Join(t.TempDir(), "damaged.grib2")
+	require.NoError(t, os.WriteFile(damaged, content, 0o600))
+	code, out, errs := thistledown("fly", demoPlan, "--forecast", files[0], "--forecast", damaged, "--forecast", files[2])
+	assert.Equal(t, badInput, code)
+	assert.Empty(t, out)
+	assert.Contains(t, errs, damaged)
+	assert.Contains(t, errs, "UGRD")
+	assert.Contains(t, errs, "want -250 to 250 m/s")
+}
+
 // A folder that cannot be written to leaves nothing half-written behind.
 func TestOutThatCannotBeWritten(t *testing.T) {
 	blocked := filepath.Join(t.TempDir(), "file")
@@ -206,7 +236,9 @@ func TestServiceAndCommandLineAgree(t *testing.T) {
 	water, err := ground.BuiltInWater()
 	require.NoError(t, err)
 	// The same area as the command line keeps: another is the same to rounding.
-	field, _, err := archive.Forecast(realwind.Files(t), mission.Reach(geo.Point{Lat: 58.22, Lon: 12.8}))
+	_, p, err := plan.Read(demoPlan, []byte(mustRead(t, demoPlan)), nil)
+	require.NoError(t, err)
+	field, _, err := archive.Forecast(realwind.Files(t), mission.Reach(p))
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
 		Wind: field, Water: water, Find: mission.Within(filepath.Dir(demoPlan)),

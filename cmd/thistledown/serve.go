@@ -68,8 +68,16 @@ func (s *serve) Run(ctx context.Context, to *streams) error {
 	case <-ctx.Done():
 	}
 	log.Info("ending", "after", "calls under way, or "+drain.String())
-	stop := time.AfterFunc(drain, server.Stop)
-	defer stop.Stop()
-	server.GracefulStop()
+	drained := make(chan struct{})
+	go func() {
+		server.GracefulStop()
+		close(drained)
+	}()
+	select {
+	case <-drained:
+	case <-time.After(drain):
+		// A call that does not heed its context ends with the process.
+		log.Warn("calls still under way are cut off")
+	}
 	return nil
 }

@@ -9,8 +9,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/thistledown/internal/archive"
-	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/wind"
 )
@@ -67,34 +65,13 @@ func TestForecastRefusals(t *testing.T) {
 	}
 }
 
-func TestGround(t *testing.T) {
-	folder := t.TempDir()
-	write := func(name, content string) string {
-		path := filepath.Join(folder, name)
-		require.NoError(t, os.WriteFile(path, []byte(content), 0o600))
-		return path
-	}
-	square := `{"type":"Polygon","coordinates":[[[1,1],[2,1],[2,2],[1,2],[1,1]]]}`
-	woods := write("woods.geojson", square)
-	air := write("air.geojson", `{"type":"Feature","properties":{"name":"A","floor_m":0,"ceiling_m":1000},"geometry":`+square+`}`)
-	covers := []geo.Box{{South: 0, North: 3, West: 0, East: 3}}
-	m, err := archive.Ground(nil, []archive.LayerFile{{Name: "woods", Class: ground.Forest, File: woods, Covers: covers}},
-		[]archive.AirspaceFile{{Name: "air", File: air}})
+// Steps further apart than forecasts are published at are flown through with a
+// warning: a file may be missing.
+func TestForecastWithAStepMissing(t *testing.T) {
+	files := realwind.Files(t)
+	_, warnings, err := archive.Forecast([]string{files[0], files[2]}, realwind.Globe())
 	require.NoError(t, err)
-	under, assessed := m.At(geo.Point{Lat: 1.5, Lon: 1.5})
-	assert.True(t, under.Has(ground.Forest) && assessed.Has(ground.Forest))
-	under, assessed = m.At(geo.Point{Lat: 2.5, Lon: 2.5})
-	assert.True(t, !under.Has(ground.Forest) && assessed.Has(ground.Forest))
-	_, assessed = m.At(geo.Point{Lat: 5, Lon: 5})
-	assert.False(t, assessed.Has(ground.Forest))
-	require.Len(t, m.Volumes, 1)
-	assert.True(t, m.Volumes[0].Contains(geo.Point{Lat: 1.5, Lon: 1.5}, 500))
-
-	bad := write("bad.geojson", "<html>")
-	_, err = archive.Ground(nil, []archive.LayerFile{{Name: "woods", Class: ground.Forest, File: bad}}, nil)
-	assert.ErrorContains(t, err, bad)
-	_, err = archive.Ground(nil, nil, []archive.AirspaceFile{{Name: "air", File: bad}})
-	assert.ErrorContains(t, err, bad)
-	_, err = archive.Ground(nil, nil, []archive.AirspaceFile{{Name: "air", File: filepath.Join(folder, "none")}})
-	assert.ErrorContains(t, err, "none: no such file")
+	assert.Equal(t, []string{
+		"Between 2017-03-22T00:00:00Z and 2017-03-22T12:00:00Z the forecast has no step: winds are interpolated over 12 h.",
+	}, warnings)
 }

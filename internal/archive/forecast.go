@@ -1,8 +1,8 @@
-// Package archive is everything that is fetched or kept: forecasts, layers of
-// ground, closed airspace.
+// Package archive is everything that is fetched or kept: forecasts, and the
+// files that plans name.
 //
 // It hides where these lie and how they are read from there, and hands out
-// what the pure packages work with. Every error names the file.
+// what the pure packages work with.
 package archive
 
 import (
@@ -27,9 +27,9 @@ const maxForecastFile = 4 << 30
 //
 // A damaged file is an error, even if part of it could be read: a download that
 // broke off lacks levels that a flight may need. So are files of different
-// forecasts. Files
-// without usable winds are an error that wraps wind.ErrNoWind. Fields of a kind
-// that cannot be unpacked are left out with a warning.
+// forecasts. Files without usable winds are an error that wraps wind.ErrNoWind.
+// Fields of a kind that cannot be unpacked are left out with a warning. Every
+// error names the file.
 func Forecast(files []string, box geo.Box) (*wind.Field, []string, error) {
 	b := wind.NewBuilder(box)
 	var warnings []string
@@ -86,7 +86,7 @@ func addFile(b *wind.Builder, name string) (warnings []string, err error) {
 		}
 	}
 	if refused > 0 {
-		warnings = append(warnings, fmt.Sprintf("%s: %d fields left out that cannot be read here, the first of them: %v.", name, refused, first))
+		warnings = append(warnings, fmt.Sprintf("%s: fields left out that cannot be read here: %d, the first of them: %v.", name, refused, first))
 	}
 	return warnings, nil
 }
@@ -119,16 +119,9 @@ func kind(info os.FileInfo) string {
 	return "device or pipe"
 }
 
-// ReadFile reads a whole file of at most the given size in octets.
-func ReadFile(name string, limit int64) ([]byte, error) {
-	content, err := readAll(name, limit)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	return content, nil
-}
-
-func readAll(name string, limit int64) (content []byte, err error) {
+// ReadFile reads a whole file of at most the given size in octets. Its errors
+// leave it to the caller to name the file.
+func ReadFile(name string, limit int64) (content []byte, err error) {
 	file, size, err := open(name, limit)
 	if err != nil {
 		return nil, err

@@ -3,12 +3,17 @@ package ground
 import (
 	"encoding/json"
 	"fmt"
+	"strings"
+	"unicode"
 
 	"example.org/thistledown/internal/geo"
 )
 
 // MaxVolumes is how many closed volumes one file may hold.
 const MaxVolumes = 64
+
+// maxName is how many characters a volume's name may have: it is printed.
+const maxName = 120
 
 // Volume is a piece of closed airspace: straight up and down over an area of
 // the Earth. It is taken to be closed at all times.
@@ -77,6 +82,10 @@ func newVolume(f feature) (*Volume, error) {
 	v := &Volume{Floor: *p.Floor, Ceiling: *p.Ceiling}
 	if p.Name != nil {
 		v.Name = *p.Name
+	}
+	unprintable := func(r rune) bool { return !unicode.IsPrint(r) }
+	if len([]rune(v.Name)) > maxName || strings.ContainsFunc(v.Name, unprintable) {
+		return nil, fmt.Errorf("name %.40q: want at most %d characters, all of them printable", v.Name, maxName)
 	}
 	var s shapes
 	for _, polygon := range f.polygons {

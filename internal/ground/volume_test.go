@@ -84,3 +84,17 @@ func TestReadVolumesRefuses(t *testing.T) {
 		}
 	}
 }
+
+// A volume's name is printed: control characters and whole pages are refused.
+func TestVolumeNameIsPrintable(t *testing.T) {
+	square := `"geometry":{"type":"Polygon","coordinates":[[[1,1],[2,1],[2,2],[1,2],[1,1]]]}`
+	volume := func(name string) string {
+		return `{"type":"Feature","properties":{"floor_m":0,"ceiling_m":9,"name":"` + name + `"},` + square + `}`
+	}
+	_, err := ReadVolumes("air", []byte(volume("Zone Ö 1")))
+	require.NoError(t, err)
+	for _, name := range []string{`x\ny`, `\u001b[31mred`, `\u202eback`, strings.Repeat("x", 121)} {
+		_, err := ReadVolumes("air", []byte(volume(name)))
+		assert.ErrorContains(t, err, "want at most 120 characters, all of them printable", name)
+	}
+}

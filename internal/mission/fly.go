@@ -55,10 +55,14 @@ func (e *NotCovered) Error() string {
 // shares are those of the landing regions.
 var shares = []float64{0.5, 0.8, 0.95}
 
-// Reach is the box around a site that its flights are looked for in. Balloons
-// are up for hours, not days: 2,000 km is further than any of them drifts.
-func Reach(site geo.Point) geo.Box {
-	const metres = 2000e3
+// Reach is the box around a plan's site that its flights are looked for in:
+// as far as the strongest jets carry something for as long as the plan's train
+// is up, and never less than 1,000 km each way.
+func Reach(p plan.Plan) geo.Box {
+	const jet = 80.0 // m/s, the mean over a flight through the strongest of jets
+	aloft := p.Burst.Centre * (1/p.Ascent.Centre + 1/p.Landing.Centre)
+	metres := max(jet*aloft, 1000e3)
+	site := p.Site.At
 	meridian, normal := geo.Radii(site.Lat)
 	lat := metres / meridian * 180 / math.Pi
 	box := geo.Box{South: max(site.Lat-lat, -90), North: min(site.Lat+lat, 90), West: -180, East: 180}
@@ -101,8 +105,9 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		},
 		Weather: weather(field, p.Site.At, start),
 		Flights: len(outcomes), Scrambles: spec.Scrambles, Seed: spec.Seed, Version: o.Version, WindError: spec.WindError,
-		Endings:  endings(outcomes, spec.Scrambles),
-		Warnings: slices.Concat(warnings(outcomes, p), w.Warnings),
+		Endings: endings(outcomes, spec.Scrambles),
+		Ascent:  report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
+		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, scene), w.Warnings),
 		Cautions: report.Cautions(),
 	}
 	if err := assess(&l, outcomes, field, p, w.Ground); err != nil {
@@ -133,6 +138,19 @@ func elevation(p plan.Plan, s flight.Scene) (metres float64, fromForecast bool, 
 	return metres, true, nil
 }
 
+// siteWarning compares the site's height with the forecast model's ground. A
+// model's hills are smooth, so that some hundred metres mean nothing.
+func siteWarning(p plan.Plan, s flight.Scene) []string {
+	const usual = 300.0 // m
+	model, ok := s.Terrain.At(p.Site.At)
+	if !ok || !(math.Abs(p.Site.Elevation-model) > usual) {
+		return nil
+	}
+	return []string{fmt.Sprintf(
+		"The plan puts the site at %.0f m; the forecast model's ground there is at %.0f m, and flights come down on the model's. Is the elevation right?",
+		p.Site.Elevation, model)}
+}
+
 // covered checks that the release itself is inside the forecast.
 func covered(f *wind.Field, p plan.Plan, height, start float64) error {
 	_, out := f.At(p.Site.At, atmos.Geometric(height), start)
@@ -151,7 +169,7 @@ func covered(f *wind.Field, p plan.Plan, height, start float64) error {
 func placeNotCovered(f *wind.Field, p plan.Plan, out wind.Outcome) error {
 	g := f.Grid()
 	have := fmt.Sprintf("latitude %.4g to %.4g, longitude %.4g to %.4g", g.Lat0, g.Lat0+float64(g.NY-1)*g.DLat,
-		g.Lon0, g.Lon0+float64(g.NX-1)*g.DLon)
+		g.Lon0, geo.WrapLon(g.Lon0+float64(g.NX-1)*g.DLon))
 	if g.Wraps() {
 		have = fmt.Sprintf("latitude %.4g to %.4g", g.Lat0, g.Lat0+float64(g.NY-1)*g.DLat)
 	}
@@ -243,7 +261,9 @@ func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 			above++
 		}
 	}
-	if lost > 0 {
+	if lost == len(outcomes) {
+		sentences = append(sentences, "Not one flight landed within the forecast: it is too short, too small or too shallow for this launch.")
+	} else if lost > 0 {
 		sentence := fmt.Sprintf("%d of %d flights did not land within the forecast: what is said of the landing is said of the others, and those are not a fair choice of them all.", lost, len(outcomes))
 		if above > 0 {
 			sentence += " With forecast.hold_above_top flights go on above its highest level."
@@ -286,7 +306,7 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan
 		return err
 	}
 	if distribution.Few {
-		l.Warnings = append(l.Warnings, fmt.Sprintf("Only %d flights landed: the regions are rough, and rather too large.", len(landed)))
+		l.Warnings = append(l.Warnings, fmt.Sprintf("The %d landings are too few, or scatter too little, for the regions to be more than rough; they are rather too large.", len(landed)))
 	}
 	distance, bearing, _ := geo.Inverse(p.Site.At, distribution.MostLikely)
 	l.Landing = &report.Landing{Distribution: distribution, Distance: distance, Bearing: bearing}

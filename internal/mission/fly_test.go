@@ -3,6 +3,7 @@ package mission_test
 import (
 	"context"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -117,14 +118,35 @@ func TestCancelled(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
-// Everything within 2,000 km of the site is in the box.
+// Everything within 1,000 km of the site is in the box, and 80 m/s times the
+// time that a slow train is up.
 func TestReach(t *testing.T) {
 	for _, site := range []geo.Point{{Lat: 0, Lon: 0}, {Lat: 58.2, Lon: 13}, {Lat: -33, Lon: 179}, {Lat: 80, Lon: -50}} {
-		box := mission.Reach(site)
-		require.NoError(t, box.Check(), "%v", site)
-		for bearing := 0.0; bearing < 360; bearing += 7 {
-			p := geo.Direct(site, bearing, 1990e3)
-			assert.True(t, box.Contains(p), "Reach(%v) = %v does not hold %v", site, box, p)
+		quick, slow := planAt(site), planAt(site)
+		slow.Ascent.Centre, slow.Landing.Centre = 1, 3 // up 27,000 s, down 9,000 s
+		for _, c := range []struct {
+			p      plan.Plan
+			metres float64
+		}{{quick, 990e3}, {slow, 0.99 * 80 * 36000}} {
+			box := mission.Reach(c.p)
+			require.NoError(t, box.Check(), "%v", site)
+			for bearing := 0.0; bearing < 360; bearing += 7 {
+				p := geo.Direct(site, bearing, c.metres)
+				assert.True(t, box.Contains(p), "Reach(%v) = %v does not hold %v", site, box, p)
+			}
 		}
 	}
+}
+
+// A site height that the forecast model's ground contradicts is questioned.
+func TestSiteHeightIsQuestioned(t *testing.T) {
+	w, p := world(t), planAt(geo.Point{Lat: 58.2, Lon: 13})
+	p.Site.Elevation = 2000
+	l, err := mission.Fly(t.Context(), w, p, mission.Options{})
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(l.Warnings, " "), "The plan puts the site at 2000 m")
+	p.Site.Elevation = 150
+	l, err = mission.Fly(t.Context(), w, p, mission.Options{})
+	require.NoError(t, err)
+	assert.NotContains(t, strings.Join(l.Warnings, " "), "The plan puts the site")
 }

@@ -35,6 +35,10 @@ type Launch struct {
 	Version            string  // of the program
 	WindError          float64 // standard deviation on each axis, m/s
 
+	// What was drawn: rate of ascent, m/s; burst height, m above mean sea level;
+	// speed of fall in air of 1.225 kg/m³, m/s; delay of the launch, s.
+	Ascent, Burst, Fall, Delay Spread
+
 	Endings []Ending      // by end, those that came up
 	Landing *Landing      // nil where no flight landed
 	Hazard  *hazard.Score // nil where no flight landed
@@ -42,6 +46,9 @@ type Launch struct {
 	Warnings []string // whole sentences
 	Cautions []string // whole sentences
 }
+
+// Spread is an uncertain quantity: its centre and one standard deviation.
+type Spread struct{ Centre, Spread float64 }
 
 // Forecast is the forecast that was flown on.
 type Forecast struct {

@@ -62,7 +62,8 @@ func answer(t *testing.T) Launch {
 		At: geo.Point{Lat: -58.2, Lon: -13}, Elevation: 95,
 		Forecast: Forecast{Centre: 7, Cycle: at.Add(-7 * time.Hour), First: at, Last: at.Add(5 * time.Hour)},
 		Weather:  []Reading{{Kind: WindSpeed, Value: 4, Known: true}, {Kind: WindFrom, Value: 246, Known: true}, {Kind: Visibility}},
-		Flights:  1024, Scrambles: 16, Seed: 1, Version: "test", WindError: 1.4,
+		Ascent:   Spread{5.2, 0.4}, Burst: Spread{27000, 1500}, Fall: Spread{5, 0.5}, Delay: Spread{300, 600},
+		Flights: 1024, Scrambles: 16, Seed: 1, Version: "test", WindError: 1.4,
 		Endings: []Ending{{flight.Landed, share}, {flight.AboveTop, share}},
 		Landing: &Landing{
 			Distribution: landing.Distribution{
@@ -98,11 +99,11 @@ func TestTextSaysEverything(t *testing.T) {
 			"toward 084°", "about 10:10 CET, nine times in ten from 09:50 CET to 10:30 CET",
 			"20.0 of 100 (15.0 to 25.0); 100.0 if all ground that no layer covers were at its worst",
 			"water 20 % (15 to 25) of landings",
-			"forest 20 % (15 to 25) of landings; not assessed for 20 % (15 to 25)",
+			"forest 20.0 % of landings known to be on it; another 20 % (15 to 25) where no layer says",
 			"built-up not assessed: no layer covers any landing",
 			"airspace Range crossed by 20 % (15 to 25) of flights",
 			"200 of 1000 landed", "left the forecast: above the forecast's highest level",
-			"16 scrambles of 64, seed 1", "the local aviation authority decides",
+			"let go 5 min ± 10 min late", "16 scrambles of 64, seed 1", "the local aviation authority decides",
 		} {
 			assert.Contains(t, flat, want)
 		}
@@ -122,6 +123,20 @@ func TestTextWithoutLandings(t *testing.T) {
 	require.NoError(t, WriteText(&b, l, quantity.SI))
 	assert.Contains(t, b.String(), "not one flight landed within the forecast")
 	assert.NotContains(t, b.String(), "Hazard")
+	assert.NotContains(t, b.String(), "of the flights that landed")
+}
+
+// Where flights were lost that stands before what the others did, and a time of
+// another day says which.
+func TestTextSaysFirstThatFlightsAreMissing(t *testing.T) {
+	l := answer(t)
+	l.Hazard.NotLanded = hazard.Probability{Hits: 24, Of: 1024}
+	l.Landing.Late = l.Time.Add(18 * time.Hour)
+	var b bytes.Buffer
+	require.NoError(t, WriteText(&b, l, quantity.SI))
+	flat := strings.Join(strings.Fields(b.String()), " ")
+	assert.Contains(t, flat, "Comes down only 1000 of 1024 flights are behind what follows")
+	assert.Contains(t, flat, "from 09:50 CET to Thu 02:00 CET")
 }
 
 // What is written is a FeatureCollection as RFC 7946 has it, section 3, with

@@ -82,6 +82,14 @@ func (t *text) title(l Launch) {
 	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s", name, utc(f.Cycle),
 		keep(t.units.Duration(l.Time.Sub(f.Cycle).Seconds())), utc(f.Last))
 	t.row("Weather", "%s", t.weather(l.Weather))
+	t.row("Flown with", "up at %s, burst at %s, down at %s (at 1.225\u00a0kg/m³), let go %s late; wind error ±\u00a0%s on each axis",
+		spread(l.Ascent, t.units.VerticalSpeed), spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed),
+		spread(l.Delay, t.units.Duration), keep(t.units.WindSpeed(l.WindError)))
+}
+
+// spread prints a centre and its standard deviation.
+func spread(s Spread, print func(float64) string) string {
+	return keep(print(s.Centre) + " ± " + print(s.Spread))
 }
 
 // weather tells the readings, and those that are missing by name.
@@ -143,10 +151,16 @@ func (t *text) landing(l Launch) {
 		return
 	}
 	d := l.Landing
-	t.row("Comes down", "most likely near %s, %s from the site toward %s", position(d.MostLikely),
+	label := "Comes down"
+	if h := l.Hazard; h != nil && h.NotLanded.Hits > 0 {
+		t.row(label, "only %d of %d flights are behind what follows: the others left the forecast",
+			h.NotLanded.Of-h.NotLanded.Hits, h.NotLanded.Of)
+		label = ""
+	}
+	t.row(label, "most likely near %s, %s from the site toward %s", position(d.MostLikely),
 		keep(t.units.Distance(d.Distance)), bearing(d.Bearing))
 	t.row("", "about %s, nine times in ten from %s to %s",
-		clock(d.Middle, t.zone), clock(d.Early, t.zone), clock(d.Late, t.zone))
+		t.clock(d.Middle, l.Time), t.clock(d.Early, l.Time), t.clock(d.Late, l.Time))
 	t.row("", "after %s in the air and a burst at %s, falling at %s at the ground (means)",
 		keep(t.units.Duration(d.Aloft)), keep(t.units.Altitude(d.Burst)), keep(t.units.VerticalSpeed(d.Speed)))
 	t.row("How sure", "%s", t.regions(l))
@@ -189,7 +203,11 @@ func classShare(c hazard.ClassShare) string {
 	case c.NotAssessed.Of:
 		return "not assessed: no layer covers any landing"
 	}
-	return percent(c.Landing) + " of landings; not assessed for " + percent(c.NotAssessed)
+	known := "none"
+	if c.Landing.Hits > 0 {
+		known = fmt.Sprintf("%.1f\u00a0%%", 100*c.Landing.Value)
+	}
+	return known + " of landings known to be on it; another " + percent(c.NotAssessed) + " where no layer says"
 }
 
 func (t *text) endings(l Launch) {
@@ -201,15 +219,15 @@ func (t *text) endings(l Launch) {
 		}
 		t.row(label, "%d of %d %s (%s)", e.Share.Hits, e.Share.Of, e.End, percent(e.Share))
 	}
-	if len(l.Endings) == 1 && l.Endings[0].End == flight.Landed {
+	if l.Landing == nil || len(l.Endings) == 1 && l.Endings[0].End == flight.Landed {
 		return
 	}
 	t.row("", "shares and regions above are of the flights that landed")
 }
 
 func (t *text) flown(l Launch) {
-	t.row("", "drawn as %d scrambles of %d, seed %d, wind error %s on each axis, thistledown %s",
-		l.Scrambles, l.Flights/l.Scrambles, l.Seed, keep(t.units.WindSpeed(l.WindError)), l.Version)
+	t.row("", "drawn as %d scrambles of %d, seed %d, thistledown %s",
+		l.Scrambles, l.Flights/l.Scrambles, l.Seed, l.Version)
 }
 
 func (t *text) paragraphs(label string, sentences []string) {
@@ -231,9 +249,18 @@ func (t *text) when(at time.Time) string {
 	return keep(at.In(t.zone).Format("Mon 2 Jan 2006")) + ", " + clock(at, t.zone) + " (" + keep(at.UTC().Format("15:04 UTC")) + ")"
 }
 
+// clock is a time of day in the site's zone, with the day where it is not that
+// of the launch.
+func (t *text) clock(at, launch time.Time) string {
+	if at.In(t.zone).Format(time.DateOnly) != launch.In(t.zone).Format(time.DateOnly) {
+		return keep(at.In(t.zone).Format("Mon 15:04 MST"))
+	}
+	return clock(at, t.zone)
+}
+
 func clock(at time.Time, zone *time.Location) string { return keep(at.In(zone).Format("15:04 MST")) }
 
-func utc(at time.Time) string { return keep(at.UTC().Format("2 Jan 15:04 UTC")) }
+func utc(at time.Time) string { return keep(at.UTC().Format("2 Jan 2006 15:04 UTC")) }
 
 // position is a place to a hundred metres or so: what is drawn is no surer.
 func position(p geo.Point) string {

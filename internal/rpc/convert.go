@@ -30,6 +30,10 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 		Flown: &thistledownv1.Flown{
 			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed,
 			Version: l.Version, WindErrorMS: l.WindError,
+			AscentRateMS: l.Ascent.Centre, AscentRateSpreadMS: l.Ascent.Spread,
+			BurstHeightM: l.Burst.Centre, BurstHeightSpreadM: l.Burst.Spread,
+			LandingSpeedMS: l.Fall.Centre, LandingSpeedSpreadMS: l.Fall.Spread,
+			LaunchDelayS: l.Delay.Centre, LaunchDelaySpreadS: l.Delay.Spread,
 		},
 		Weather:  weather(l.Weather),
 		Warnings: l.Warnings,

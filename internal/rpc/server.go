@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"log/slog"
 	"runtime/debug"
+	"strings"
 
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc"
@@ -45,7 +46,7 @@ type Planner struct {
 // for the server as a whole, and reflection.
 func NewServer(p Planner) *grpc.Server {
 	s := grpc.NewServer(grpc.MaxRecvMsgSize(maxRequest), grpc.UnaryInterceptor(p.recover))
-	thistledownv1.RegisterPlannerServer(s, &service{planner: p})
+	thistledownv1.RegisterPlannerServer(s, &service{planner: p, turns: make(chan struct{}, atOnce)})
 	h := health.NewServer()
 	h.SetServingStatus(thistledownv1.Planner_ServiceDesc.ServiceName, healthv1.HealthCheckResponse_SERVING)
 	healthv1.RegisterHealthServer(s, h)
@@ -64,9 +65,15 @@ func (p Planner) recover(ctx context.Context, request any, info *grpc.UnaryServe
 	return handle(ctx, request)
 }
 
+// atOnce is how many calls are worked on at the same time; others wait, as long
+// as their deadline lets them. Each uses every processor and the memory of its
+// own layers.
+const atOnce = 2
+
 type service struct {
 	thistledownv1.UnimplementedPlannerServer
 	planner Planner
+	turns   chan struct{}
 }
 
 // Fly flies one plan's launch.
@@ -81,7 +88,13 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 			Want: "none: the service flies on its own forecast",
 		}})
 	}
-	over, err := mission.Ground(p, s.planner.Water, s.planner.Find)
+	select {
+	case s.turns <- struct{}{}:
+		defer func() { <-s.turns }()
+	case <-ctx.Done():
+		return nil, s.status(ctx.Err())
+	}
+	over, err := mission.Ground(ctx, p, s.planner.Water, s.planner.Find)
 	if err != nil {
 		return nil, s.status(err)
 	}
@@ -113,12 +126,21 @@ func (s *service) status(err error) error {
 	return status.Error(codes.Internal, "internal error")
 }
 
+// description says what is wrong with a field and, where that is known, what
+// would be right.
+func description(f plan.Fault) string {
+	if f.Want == "" {
+		return f.Value
+	}
+	return f.Value + ": want " + f.Want
+}
+
 // invalid is INVALID_ARGUMENT with a violation for each fault.
 func invalid(faults plan.Faults) error {
 	details := &errdetails.BadRequest{}
 	for _, f := range faults {
 		details.FieldViolations = append(details.FieldViolations, &errdetails.BadRequest_FieldViolation{
-			Field: "plan." + f.Field, Description: fmt.Sprintf("%s: want %s", f.Value, f.Want),
+			Field: strings.TrimSuffix("plan."+f.Field, "."), Description: description(f),
 		})
 	}
 	st := status.New(codes.InvalidArgument, faults.Error())

@@ -157,6 +157,8 @@ func TestFlyRefuses(t *testing.T) {
 	}
 	_, err := client.Fly(t.Context(), &thistledownv1.FlyRequest{})
 	assert.Equal(t, codes.InvalidArgument, status.Code(err), "no plan")
+	violations := status.Convert(err).Details()[0].(*errdetails.BadRequest).GetFieldViolations() //nolint:errcheck // a panic fails the test as well
+	assert.Equal(t, "plan", violations[0].GetField())
 }
 
 func TestFlyOutsideTheArea(t *testing.T) {
@@ -189,6 +191,10 @@ func TestLayersByName(t *testing.T) {
 		_, err := client.Fly(t.Context(), r)
 		assert.Equal(t, codes.InvalidArgument, status.Code(err), "file %q: %v", name, err)
 	}
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "plan.yaml"), []byte("name: no GeoJSON"), 0o600))
+	r.Plan.Ground.Layers[0].File = "plan.yaml"
+	_, err = client.Fly(t.Context(), r)
+	assert.Equal(t, codes.InvalidArgument, status.Code(err), "%v", err)
 	r.Plan.Ground.Layers[0].File = "nothing.geojson"
 	_, err = client.Fly(t.Context(), r)
 	assert.Equal(t, codes.InvalidArgument, status.Code(err), "%v", err)

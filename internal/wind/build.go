@@ -20,6 +20,10 @@ const (
 	MaxNodes  = 32 << 20 // steps × levels × columns; the values of surface fields too
 )
 
+// maxGap is how far steps may lie apart, s, before it is worth a warning: the
+// widest that global forecasts are published at.
+const maxGap = 6 * 3600.0
+
 // ErrNoWind is wrapped by the errors of a build for which no winds, or not
 // enough of them, were added.
 var ErrNoWind = errors.New("no usable wind")
@@ -119,7 +123,11 @@ func (b *Builder) Add(f *grib.Field) error {
 	if b.values, err = f.Values(b.values); err != nil {
 		return err
 	}
-	*slot = b.crop.take(b.values)
+	kept := b.crop.take(b.values)
+	if err := plausible(f, kept); err != nil {
+		return err
+	}
+	*slot = kept
 	if q, ok := surfaceQuantity(f); ok {
 		s.instant[q] = f.Statistic == grib.Instant
 	}
@@ -251,6 +259,12 @@ func (b *Builder) Field() (*Field, []string, error) {
 			f.surface[q] = append(f.surface[q], b.steps[t].surface[q])
 		}
 		clear(b.steps[t].levels) // now in nodes
+	}
+	for i := 1; i < len(f.times); i++ {
+		if gap := f.times[i] - f.times[i-1]; gap > maxGap {
+			warnings = append(warnings, fmt.Sprintf("Between %s and %s the forecast has no step: winds are interpolated over %g h.",
+				f.start.Add(seconds(f.times[i-1])).Format(time.RFC3339), f.start.Add(seconds(f.times[i])).Format(time.RFC3339), gap/3600))
+		}
 	}
 	if f.terrain == nil {
 		warnings = append(warnings, "The forecast carries no terrain: the ground is taken at mean sea level.")

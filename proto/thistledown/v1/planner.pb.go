@@ -646,9 +646,25 @@ type Flown struct {
 	// Version of the program that flew them.
 	Version string `protobuf:"bytes,4,opt,name=version,proto3" json:"version,omitempty"`
 	// Standard deviation of the wind error on each axis that was flown, m/s.
-	WindErrorMS   float64 `protobuf:"fixed64,5,opt,name=wind_error_m_s,json=windErrorMS,proto3" json:"wind_error_m_s,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	WindErrorMS float64 `protobuf:"fixed64,5,opt,name=wind_error_m_s,json=windErrorMS,proto3" json:"wind_error_m_s,omitempty"`
+	// Rate of ascent, and one standard deviation of it, m/s.
+	AscentRateMS float64 `protobuf:"fixed64,6,opt,name=ascent_rate_m_s,json=ascentRateMS,proto3" json:"ascent_rate_m_s,omitempty"`
+	// See ascent_rate_m_s.
+	AscentRateSpreadMS float64 `protobuf:"fixed64,7,opt,name=ascent_rate_spread_m_s,json=ascentRateSpreadMS,proto3" json:"ascent_rate_spread_m_s,omitempty"`
+	// Burst height above mean sea level, and one standard deviation, metres.
+	BurstHeightM float64 `protobuf:"fixed64,8,opt,name=burst_height_m,json=burstHeightM,proto3" json:"burst_height_m,omitempty"`
+	// See burst_height_m.
+	BurstHeightSpreadM float64 `protobuf:"fixed64,9,opt,name=burst_height_spread_m,json=burstHeightSpreadM,proto3" json:"burst_height_spread_m,omitempty"`
+	// Speed of fall in air of 1.225 kg/m³, and one standard deviation, m/s.
+	LandingSpeedMS float64 `protobuf:"fixed64,10,opt,name=landing_speed_m_s,json=landingSpeedMS,proto3" json:"landing_speed_m_s,omitempty"`
+	// See landing_speed_m_s.
+	LandingSpeedSpreadMS float64 `protobuf:"fixed64,11,opt,name=landing_speed_spread_m_s,json=landingSpeedSpreadMS,proto3" json:"landing_speed_spread_m_s,omitempty"`
+	// Delay of the launch, and one standard deviation, seconds.
+	LaunchDelayS float64 `protobuf:"fixed64,12,opt,name=launch_delay_s,json=launchDelayS,proto3" json:"launch_delay_s,omitempty"`
+	// See launch_delay_s.
+	LaunchDelaySpreadS float64 `protobuf:"fixed64,13,opt,name=launch_delay_spread_s,json=launchDelaySpreadS,proto3" json:"launch_delay_spread_s,omitempty"`
+	unknownFields      protoimpl.UnknownFields
+	sizeCache          protoimpl.SizeCache
 }
 
 func (x *Flown) Reset() {
@@ -712,6 +728,62 @@ func (x *Flown) GetVersion() string {
 func (x *Flown) GetWindErrorMS() float64 {
 	if x != nil {
 		return x.WindErrorMS
+	}
+	return 0
+}
+
+func (x *Flown) GetAscentRateMS() float64 {
+	if x != nil {
+		return x.AscentRateMS
+	}
+	return 0
+}
+
+func (x *Flown) GetAscentRateSpreadMS() float64 {
+	if x != nil {
+		return x.AscentRateSpreadMS
+	}
+	return 0
+}
+
+func (x *Flown) GetBurstHeightM() float64 {
+	if x != nil {
+		return x.BurstHeightM
+	}
+	return 0
+}
+
+func (x *Flown) GetBurstHeightSpreadM() float64 {
+	if x != nil {
+		return x.BurstHeightSpreadM
+	}
+	return 0
+}
+
+func (x *Flown) GetLandingSpeedMS() float64 {
+	if x != nil {
+		return x.LandingSpeedMS
+	}
+	return 0
+}
+
+func (x *Flown) GetLandingSpeedSpreadMS() float64 {
+	if x != nil {
+		return x.LandingSpeedSpreadMS
+	}
+	return 0
+}
+
+func (x *Flown) GetLaunchDelayS() float64 {
+	if x != nil {
+		return x.LaunchDelayS
+	}
+	return 0
+}
+
+func (x *Flown) GetLaunchDelaySpreadS() float64 {
+	if x != nil {
+		return x.LaunchDelaySpreadS
 	}
 	return 0
 }
@@ -1472,13 +1544,22 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x16_precipitation_kg_m2_sB\x0f\n" +
 	"\r_visibility_mB\f\n" +
 	"\n" +
-	"_cape_j_kg\"\x92\x01\n" +
+	"_cape_j_kg\"\x82\x04\n" +
 	"\x05Flown\x12\x18\n" +
 	"\aflights\x18\x01 \x01(\rR\aflights\x12\x1c\n" +
 	"\tscrambles\x18\x02 \x01(\rR\tscrambles\x12\x12\n" +
 	"\x04seed\x18\x03 \x01(\x04R\x04seed\x12\x18\n" +
 	"\aversion\x18\x04 \x01(\tR\aversion\x12#\n" +
-	"\x0ewind_error_m_s\x18\x05 \x01(\x01R\vwindErrorMS\"b\n" +
+	"\x0ewind_error_m_s\x18\x05 \x01(\x01R\vwindErrorMS\x12%\n" +
+	"\x0fascent_rate_m_s\x18\x06 \x01(\x01R\fascentRateMS\x122\n" +
+	"\x16ascent_rate_spread_m_s\x18\a \x01(\x01R\x12ascentRateSpreadMS\x12$\n" +
+	"\x0eburst_height_m\x18\b \x01(\x01R\fburstHeightM\x121\n" +
+	"\x15burst_height_spread_m\x18\t \x01(\x01R\x12burstHeightSpreadM\x12)\n" +
+	"\x11landing_speed_m_s\x18\n" +
+	" \x01(\x01R\x0elandingSpeedMS\x126\n" +
+	"\x18landing_speed_spread_m_s\x18\v \x01(\x01R\x14landingSpeedSpreadMS\x12$\n" +
+	"\x0elaunch_delay_s\x18\f \x01(\x01R\flaunchDelayS\x121\n" +
+	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\"b\n" +
 	"\x06Ending\x12%\n" +
 	"\x03end\x18\x01 \x01(\x0e2\x13.thistledown.v1.EndR\x03end\x121\n" +
 	"\x05share\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\x05share\"m\n" +

@@ -1,0 +1,72 @@
+package mission_test
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
+)
+
+const square = `{"type":"Polygon","coordinates":[[[1,1],[2,1],[2,2],[1,2],[1,1]]]}`
+
+func TestGround(t *testing.T) {
+	folder := t.TempDir()
+	write := func(name, content string) {
+		require.NoError(t, os.WriteFile(filepath.Join(folder, name), []byte(content), 0o600))
+	}
+	write("woods.geojson", square)
+	write("air.geojson", `{"type":"Feature","properties":{"name":"A","floor_m":0,"ceiling_m":1000},"geometry":`+square+`}`)
+	write("bad.geojson", "<html>")
+	water, err := ground.BuiltInWater()
+	require.NoError(t, err)
+	p := plan.Plan{
+		Layers:   []plan.Layer{{Name: "woods", Class: ground.Forest, File: "woods.geojson", Covers: []geo.Box{{South: 0, North: 3, West: 0, East: 3}}}},
+		Airspace: []plan.Airspace{{Name: "air", File: "air.geojson"}},
+	}
+	for name, find := range map[string]mission.Finder{"beside": mission.Beside(folder), "within": mission.Within(folder)} {
+		m, err := mission.Ground(t.Context(), p, water, find)
+		require.NoError(t, err, name)
+		under, assessed := m.At(geo.Point{Lat: 1.5, Lon: 1.5})
+		assert.True(t, under.Has(ground.Forest) && assessed.Has(ground.Forest))
+		under, assessed = m.At(geo.Point{Lat: 2.5, Lon: 2.5})
+		assert.True(t, !under.Has(ground.Forest) && assessed.Has(ground.Forest))
+		_, assessed = m.At(geo.Point{Lat: 5, Lon: 5})
+		assert.False(t, assessed.Has(ground.Forest))
+		require.Len(t, m.Volumes, 1)
+		assert.True(t, m.Volumes[0].Contains(geo.Point{Lat: 1.5, Lon: 1.5}, 500))
+	}
+
+	// Every fault at once, by field and name, without the folder's path.
+	p.Layers[0].File, p.Airspace[0].File = "bad.geojson", "none.geojson"
+	_, err = mission.Ground(t.Context(), p, water, mission.Beside(folder))
+	var faults plan.Faults
+	require.ErrorAs(t, err, &faults)
+	require.Len(t, faults, 2)
+	assert.Equal(t, "ground.layers[0].file", faults[0].Field)
+	assert.Contains(t, faults[0].Value, `"bad.geojson": layer "woods"`)
+	assert.Equal(t, "ground.airspace[0].file", faults[1].Field)
+	assert.Equal(t, `"none.geojson": no such file or directory`, faults[1].Value)
+	assert.NotContains(t, err.Error(), folder)
+
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	_, err = mission.Ground(ctx, p, water, mission.Beside(folder))
+	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// A name in a service's folder that leads out of it is not followed.
+func TestWithinFollowsNoLink(t *testing.T) {
+	folder, outside := t.TempDir(), filepath.Join(t.TempDir(), "secret")
+	require.NoError(t, os.WriteFile(outside, []byte(square), 0o600))
+	require.NoError(t, os.Symlink(outside, filepath.Join(folder, "link.geojson")))
+	_, err := mission.Within(folder)("link.geojson")
+	assert.Error(t, err)
+}
