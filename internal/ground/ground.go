@@ -95,23 +95,3 @@ func (m *Map) At(p geo.Point) (under, assessed Set) {
 	}
 	return under, assessed
 }
-
-// Hits names the layers that have something under p, in the map's order.
-func (m *Map) Hits(p geo.Point) []string {
-	var names []string
-	for _, l := range m.Layers {
-		if hit, _ := l.At(p); hit {
-			names = append(names, l.source.Name)
-		}
-	}
-	return names
-}
-
-// LayerNames names all layers in the map's order.
-func (m *Map) LayerNames() []string {
-	names := make([]string, len(m.Layers))
-	for i, l := range m.Layers {
-		names[i] = l.source.Name
-	}
-	return names
-}
