@@ -63,11 +63,12 @@
 // fills the places of a ragged tile that are not of the grid. The terrain
 // follows as a block of one plane for each tile, in the same order.
 //
-// CRC-32C is that of RFC 3720 (the Castagnoli polynomial). That of a block
-// starts from the checksum of the header and goes over the number of the block
-// as 8 octets, counted from 0 through all of the cube, before it goes over the
-// planes: so a block that lies in another's place, or comes from another cube,
-// is found out.
+// CRC-32C is that of RFC 3720, section 12.1 (the Castagnoli polynomial). That
+// of a block goes over the octets of the header before its checksum, then over
+// the number of the block in 8 octets, counted from 0 through all of the cube,
+// then over the planes: so a block that lies in another's place, or comes from
+// another cube, is found out. To have it, one goes on from the checksum of the
+// header.
 //
 // # Error
 //

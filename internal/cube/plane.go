@@ -71,7 +71,7 @@ func (p packing) check(q Quantity) error {
 		return fmt.Errorf("%v with offset %g, scale %g: want values within ±%g", q, p.offset, p.scale, float64(maxValue))
 	}
 	if worst := p.worst(); worst > q.bound() {
-		return fmt.Errorf("%v from %g over %g: error of packing %.3g: want at most %g",
+		return fmt.Errorf("%v from %.6g over %.6g: error of packing %.4g: want at most %g",
 			q, p.offset, maxCode*float64(p.scale), worst, q.bound())
 	}
 	return nil

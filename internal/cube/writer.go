@@ -173,11 +173,12 @@ func headerSeed(header []byte) uint32 {
 	return binary.LittleEndian.Uint32(header[len(header)-crcSize:])
 }
 
-// checksum is that of a block: over its number, then its planes, and started
-// from the header's.
+// checksum is that of a block: over the header, whose checksum is gone on
+// from, the block's number and its planes.
 func checksum(seed uint32, block int64, body []byte) uint32 {
-	var number [8]byte
-	binary.LittleEndian.PutUint64(number[:], uint64(block))
-	crc := crc32.Update(seed, castagnoli(), number[:])
-	return crc32.Update(crc, castagnoli(), body)
+	table, crc := castagnoli(), ^seed
+	for i := range 8 { // by hand, as crc32.Update would have the number allocated
+		crc = table[byte(crc)^byte(block>>(8*i))] ^ crc>>8
+	}
+	return crc32.Update(^crc, table, body)
 }
