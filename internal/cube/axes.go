@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"example.org/thistledown/internal/geo"
@@ -83,8 +85,8 @@ type Axes struct {
 	Members []Member        // all different, a Single alone; 1 to MaxMembers
 	Surface []uint8         // codes of the surface quantities, increasing; their meaning is the caller's; at most MaxSurface
 	Terrain bool            // whether the height of the ground is kept
-	Source  string          // whose data these are and on what terms, UTF-8, at most MaxText octets
-	Note    string          // what is to be said of them, such as what the forecast lacks, UTF-8, at most MaxText octets
+	Source  string          // whose data these are and on what terms, UTF-8 without control characters but line feeds, at most MaxText octets
+	Note    string          // what is to be said of them, such as what the forecast lacks; as Source
 }
 
 // Check reports everything that keeps a from being the axes of a cube.
@@ -98,8 +100,8 @@ func (a Axes) Check() error {
 		if len(text.text) > MaxText {
 			errs = append(errs, fmt.Errorf("%s of %d octets: want at most %d", text.name, len(text.text), MaxText))
 		}
-		if !utf8.ValidString(text.text) {
-			errs = append(errs, fmt.Errorf("%s %.40q: want UTF-8", text.name, text.text))
+		if !utf8.ValidString(text.text) || strings.ContainsFunc(text.text, controls) {
+			errs = append(errs, fmt.Errorf("%s %.40q: want UTF-8 without control characters but line feeds", text.name, text.text))
 		}
 	}
 	if err := errors.Join(errs...); err != nil {
@@ -110,6 +112,10 @@ func (a Axes) Check() error {
 	}
 	return nil
 }
+
+// controls reports whether a rune would steer the terminal that a text is
+// printed on. A line feed may.
+func controls(r rune) bool { return unicode.IsControl(r) && r != '\n' }
 
 func (a Axes) checkGrid() error {
 	if err := a.Grid.Check(); err != nil {

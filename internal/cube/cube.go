@@ -35,8 +35,9 @@ type Part struct {
 
 // Open reads the header of a cube that is size octets long. It is an error if
 // the octets are no cube, of another version, damaged in the header, or not of
-// the size that the header gives. Blocks are checked when they are read.
-// It allocates less than 1 MiB, whatever the octets are.
+// the size that the header gives: so there is no more to allocate for a cube
+// than is there to read. Blocks are checked when they are read. Open itself
+// allocates less than 1 MiB, whatever the octets are.
 func Open(r io.ReaderAt, size int64) (*Cube, error) {
 	if size < fixedSize+crcSize {
 		return nil, fmt.Errorf("cube cut short: %d octets: want %d and more", size, fixedSize+crcSize)

@@ -3,6 +3,7 @@ package cube_test
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -126,12 +127,13 @@ func requireNear(t require.TestingT, g geo.Grid, w cube.Window, got []float32, v
 
 // drawAxes draws axes of up to some thousand nodes.
 func drawAxes(t *rapid.T) cube.Axes {
+	text := rapid.StringOfN(rapid.RuneFrom([]rune("\n .,0aZé漢\U0001F388")), 0, 40, -1)
 	a := cube.Axes{
 		Centre:  rapid.Uint16().Draw(t, "centre"),
 		Cycle:   time.Unix(rapid.Int64Range(-2e9, 4e9).Draw(t, "cycle"), 0).UTC(),
 		Terrain: rapid.Bool().Draw(t, "terrain"),
-		Source:  rapid.StringN(0, 40, 200).Draw(t, "source"),
-		Note:    rapid.StringN(0, 40, 200).Draw(t, "note"),
+		Source:  text.Draw(t, "source"),
+		Note:    text.Draw(t, "note"),
 	}
 	g := geo.Grid{NX: rapid.IntRange(2, 27).Draw(t, "NX"), NY: rapid.IntRange(2, 27).Draw(t, "NY"), DLat: 0.25, DLon: 0.5}
 	g.Lat0 = rapid.Float64Range(-90, 80).Draw(t, "Lat0")
@@ -308,4 +310,33 @@ func TestReadArguments(t *testing.T) {
 	part := room(a, cube.Window{Rows: 2, Cols: 3})
 	part.Planes[4] = part.Planes[4][:5]
 	require.EqualError(t, c.Read(0, 0, part), "cube: part with room for 5 values in plane 4: want 6")
+}
+
+// TestAllocations: what is read or written again and again is allocated once.
+func TestAllocations(t *testing.T) {
+	a := small()
+	c := open(t, pack(t, a, wavy))
+	part := room(a, whole(a.Grid))
+	read := func() {
+		if err := c.Read(1, 1, part); err != nil {
+			t.Error(err)
+		}
+	}
+	require.Zero(t, testing.AllocsPerRun(10, read), "allocations of a Read")
+
+	a.Terrain, a.Grid.NY = false, cube.Tile
+	a.Steps = make([]time.Duration, 100)
+	for s := range a.Steps {
+		a.Steps[s] = time.Duration(s) * time.Hour
+	}
+	w, err := cube.NewWriter(io.Discard, a)
+	require.NoError(t, err)
+	band, step := bandOf(a, wavy, 0, 0, 0), 0
+	write := func() {
+		if err := w.Band(0, step, 0, band); err != nil {
+			t.Error(err)
+		}
+		step++
+	}
+	require.Zero(t, testing.AllocsPerRun(90, write), "allocations of a Band")
 }

@@ -85,6 +85,9 @@ func TestFlips(t *testing.T) {
 				t.Fatalf("octet %d changed by %#x is not noticed", i+1, flip)
 			case i < header:
 				require.False(t, opened, "octet %d of the header changed by %#x", i+1, flip)
+				if i >= 80 {
+					require.ErrorContains(t, err, "cube header, octets 1 to 157: checksum ")
+				}
 			default:
 				require.True(t, opened)
 				require.ErrorContains(t, err, "checksum")

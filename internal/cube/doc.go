@@ -40,8 +40,8 @@
 //	then     4 octets for each step: seconds after the cycle, increasing
 //	then     4 octets for each member: kind, 0, number (2 octets)
 //	then     1 octet for each surface quantity: its code, increasing
-//	then     the source, A octets of UTF-8
-//	then     the note, B octets of UTF-8
+//	then     the source, A octets of UTF-8, no control characters but line feeds
+//	then     the note, B octets of the same
 //	last 4   CRC-32C of all octets of the header before
 //
 // The grid is cut into tiles of 8 rows and 8 columns; those at its north and

@@ -2,6 +2,7 @@ package cube_test
 
 import (
 	"encoding/binary"
+	"hash/crc32"
 	"math"
 	"testing"
 	"time"
@@ -32,16 +33,21 @@ func crc32c(parts ...[]byte) uint32 {
 	return ^crc
 }
 
-// TestCRC32C: the test patterns of RFC 3720, appendix B.4, there as octets in
-// the order in which they are sent, lowest first.
+// TestCRC32C: the test patterns of RFC 3720, appendix B.4 (from memory), there
+// as octets in the order in which they are sent, lowest first. The library, by
+// another way of computing, agrees.
 func TestCRC32C(t *testing.T) {
 	zeros, ones, up := make([]byte, 32), make([]byte, 32), make([]byte, 32)
 	for i := range 32 {
 		ones[i], up[i] = 0xff, byte(i)
 	}
-	assert.Equal(t, uint32(0x8A9136AA), crc32c(zeros))
-	assert.Equal(t, uint32(0x62A8AB43), crc32c(ones))
-	assert.Equal(t, uint32(0x46DD794E), crc32c(up))
+	for _, c := range []struct {
+		octets []byte
+		want   uint32
+	}{{zeros, 0x8A9136AA}, {ones, 0x62A8AB43}, {up, 0x46DD794E}} {
+		assert.Equal(t, c.want, crc32c(c.octets), "crc32c(%x)", c.octets)
+		assert.Equal(t, c.want, crc32.Checksum(c.octets, crc32.MakeTable(crc32.Castagnoli)), "crc32.Checksum(%x)", c.octets)
+	}
 }
 
 // octets puts a cube together by the tables of the package comment.
@@ -115,8 +121,8 @@ func TestLayout(t *testing.T) {
 		want = append(want, planes...)
 		want.n32(crc32c(head, n, planes))
 	}
-	// Values are 0 or 65534, so that the scale is 1 and codes are values; of
-	// winds and temperature that is refused, so theirs are a fraction of it.
+	// Ranges are 65534 times a power of two, so that scales are exact. Wind has
+	// to stay within the bound of its error.
 	const wind = 1. / 16
 	var west, east octets
 	west.plane(2, wind, []uint16{0, 65534}, []uint16{65535, 1})

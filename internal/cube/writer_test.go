@@ -44,6 +44,7 @@ func TestWriterOrder(t *testing.T) {
 		{0, band(0, 0, 8), "cube: band of member 0, step 0, row 8: want member 0, step 0, row 0, counted from 0"},
 		{1, band(0, 0, 0), "cube: band of member 0, step 0, row 0: want member 0, step 0, row 8, counted from 0"},
 		{2, band(1, 0, 0), "cube: band of member 1, step 0, row 0: want member 0, step 1, row 0, counted from 0"},
+		{2, band(0, 0, 0), "cube: band of member 0, step 0, row 0: want member 0, step 1, row 0, counted from 0"},
 		{4, band(0, 0, 0), "cube: band of member 0, step 0, row 0: want member 1, step 0, row 0, counted from 0"},
 		{8, band(2, 0, 0), "cube: a band after the last one"},
 		{1, band(0, 0, 8), "cube: band with 88 values in plane 0: want 11"},
@@ -224,7 +225,8 @@ func TestAxesCheck(t *testing.T) {
 		{func(a *cube.Axes) { a.Surface = make([]uint8, 33) }, "33 surface quantities: want at most 32"},
 		{func(a *cube.Axes) { a.Surface[1] = 2 }, "surface quantity 2 after 2: want each more than the one before"},
 		{func(a *cube.Axes) { a.Source = strings.Repeat("a", 1<<16+1) }, "source of 65537 octets: want at most 65536"},
-		{func(a *cube.Axes) { a.Note = "\xff" }, `note "\xff": want UTF-8`},
+		{func(a *cube.Axes) { a.Note = "\xff" }, `note "\xff": want UTF-8 without control characters but line feeds`},
+		{func(a *cube.Axes) { a.Source = "\x1b[2J" }, `source "\x1b[2J": want UTF-8 without control characters but line feeds`},
 		{func(a *cube.Axes) { a.Levels, a.Steps = nil, nil }, "0 levels: want 1 to 200\n0 steps: want 1 to 1000"},
 		{func(a *cube.Axes) {
 			// 2 members · 185 steps · 180·91 tiles of 166 planes, 16,380 of terrain, 1201 octets of header.
