@@ -97,6 +97,9 @@ func (c *Cube) Terrain(w Window, heights []float32) error {
 	if !c.axes.Terrain {
 		return errors.New("cube: it has no terrain")
 	}
+	if heights == nil {
+		heights = []float32{} // which is wanted, and too short
+	}
 	return c.window(c.axes.blocks(), &Part{Window: w, Planes: [][]float32{heights}})
 }
 
@@ -127,7 +130,7 @@ func (c *Cube) Verify() error {
 func (c *Cube) window(first int64, to *Part) error {
 	g := c.axes.Grid
 	w := to.Window
-	past := w.Col >= 0 && w.Col < g.NX && w.Cols <= g.NX && g.Wraps()
+	past := w.Col < g.NX && g.Wraps() // may the window go on past the last column
 	if !(w.Rows >= 1 && w.Row >= 0 && w.Rows <= g.NY && w.Row <= g.NY-w.Rows) ||
 		!(w.Cols >= 1 && w.Col >= 0 && w.Cols <= g.NX && (w.Col <= g.NX-w.Cols || past)) {
 		return fmt.Errorf("cube: window of %d rows from %d and %d columns from %d: want it within %d rows and %d columns",

@@ -306,7 +306,20 @@ func TestReadArguments(t *testing.T) {
 		require.ErrorContains(t, err, "want it within 9 rows and 11 columns", "%+v", w)
 		require.ErrorContains(t, c.Terrain(w, nil), "want it within 9 rows and 11 columns", "%+v", w)
 	}
+	round := small()
+	round.Grid.DLon = 360. / 11
+	d := open(t, pack(t, round, wavy))
+	require.NoError(t, d.Read(0, 0, room(round, cube.Window{Col: 10, Rows: 1, Cols: 11})))
+	for _, w := range []cube.Window{
+		{Col: 11, Rows: 1, Cols: 1},
+		{Col: 1, Rows: 1, Cols: 12},
+		{Col: -1, Rows: 1, Cols: 2},
+		{Col: math.MaxInt, Rows: 1, Cols: 11},
+	} {
+		require.ErrorContains(t, d.Read(0, 0, room(round, w)), "want it within 9 rows and 11 columns", "%+v", w)
+	}
 	require.EqualError(t, c.Read(0, 0, &cube.Part{Window: whole(a.Grid), Planes: make([][]float32, 3)}), "cube: part of 3 planes: want 10")
+	require.EqualError(t, c.Terrain(whole(a.Grid), nil), "cube: part with room for 0 values in plane 0: want 99")
 	part := room(a, cube.Window{Rows: 2, Cols: 3})
 	part.Planes[4] = part.Planes[4][:5]
 	require.EqualError(t, c.Read(0, 0, part), "cube: part with room for 5 values in plane 4: want 6")
