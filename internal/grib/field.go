@@ -26,12 +26,13 @@ type Field struct {
 	Valid     time.Time     // Reference + Step: the instant, or the end of the interval; UTC
 	Statistic Statistic     // what was done over StepStart..Step; Instant if it is no interval
 
-	Points  int        // points of the grid, including missing ones
-	Grid    LatLonGrid // zero unless GridTemplate is 0 and Supported does not blame the grid
-	Product uint16     // product definition template, the N of 4.N
-	Packing uint16     // data representation template, the N of 5.N
+	Points  int    // points of the grid, including missing ones
+	Grid    Grid   // all zero but Template if Supported blames the grid
+	Product uint16 // product definition template, the N of 4.N
+	Packing uint16 // data representation template, the N of 5.N
+	Member  Member // of an ensemble; zero if the product is no member's
 
-	GridTemplate uint16 // grid definition template, the N of 3.N
+	DataType uint8 // type of processed data, code table 1.4; MemberDoubt compares it with Member
 
 	refusal  error // why the values cannot be had, nil if they can
 	source   io.ReaderAt
@@ -41,6 +42,7 @@ type Field struct {
 	bitmap   segment // octets of the bitmap, empty if there is none
 	payload  segment // octets of section 7 after its head
 	scanning uint8   // flag table 3.4
+	process  uint8   // type of generating process, code table 4.3
 }
 
 // segment is a stretch of the file, in octets.
@@ -65,7 +67,8 @@ func (f *Field) Supported() error {
 }
 
 // Values unpacks the field: Points values, rows from south to north, each from
-// west to east, whatever order they have in the message; NaN where missing.
+// west to east in the sense of Grid, whatever order they have in the message; NaN
+// where missing. Components of wind are as the message has them, see Grid.Turn.
 // The unit is that of the parameter in code table 4.2, SI throughout. Each value
 // is the float32 next to (R + X·2^E)·10^-D taken in float64.
 //

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -33,7 +34,8 @@ type listed struct {
 // supported reports whether the package is to unpack the field.
 func (l listed) supported() bool {
 	packed := l.Packing == "grid_simple" || l.Packing == "grid_complex" || l.Packing == "grid_complex_spatial_differencing"
-	return l.Grid == "regular_ll" && packed && (*l.Product == 0 || *l.Product == 8)
+	grid := l.Grid == "regular_ll" || l.Grid == "rotated_ll" || l.Grid == "lambert" || l.Grid == "regular_gg"
+	return grid && packed && slices.Contains([]int{0, 1, 8, 11}, *l.Product)
 }
 
 // TestForeignFiles decodes GRIB2 of six centres: what is supported has the values
@@ -128,7 +130,7 @@ func checkListed(t *testing.T, f *grib.Field, want listed) {
 	for index, v := range want.Samples {
 		k, err := strconv.Atoi(index)
 		require.NoError(t, err)
-		got := values[nodeOf(f.Grid, k, want.Scanning)]
+		got := values[nodeOf(f.Grid.NX, f.Grid.NY, k, want.Scanning)]
 		if v == nil {
 			require.True(t, got != got, "%v: value %d = %g, want it missing", f, k, got)
 			continue
@@ -139,19 +141,22 @@ func checkListed(t *testing.T, f *grib.Field, want listed) {
 
 // nodeOf is where value k of the message is among values in rows from south to
 // north, each from west to east.
-func nodeOf(g grib.LatLonGrid, k int, scanning byte) int {
-	i, j := k%g.NX, k/g.NX
-	if scanning&0x20 != 0 {
-		i, j = k/g.NY, k%g.NY
-	}
+func nodeOf(nx, ny, k int, scanning byte) int {
+	i, j := k%nx, k/nx
 	if scanning&0x30 == 0x10 && j%2 == 1 {
-		i = g.NX - 1 - i
+		i = nx - 1 - i
+	}
+	if scanning&0x20 != 0 {
+		i, j = k/ny, k%ny
+		if scanning&0x10 != 0 && i%2 == 1 {
+			j = ny - 1 - j
+		}
 	}
 	if scanning&0x80 != 0 {
-		i = g.NX - 1 - i
+		i = nx - 1 - i
 	}
 	if scanning&0x40 == 0 {
-		j = g.NY - 1 - j
+		j = ny - 1 - j
 	}
-	return j*g.NX + i
+	return j*nx + i
 }

@@ -15,6 +15,10 @@ import (
 // FuzzScan holds what comes out of any octets against what Scan and Values
 // promise.
 func FuzzScan(f *testing.F) {
+	for _, g := range [][]byte{cone211(3, 2).section3(), rotated(threeByTwo(0x40), -30e6, 10e6, 5), gaussian(32, threeByTwo(0))} {
+		m := product{template: 11, category: 2, number: 3, unit: 1, surface: 100, value: 2, scale: -2, end: referenceTime, ranges: 1, kind: 3, member: 7, of: 20}
+		f.Add(sealed(0, section1(referenceTime), g, m.section4(), simple(scale{bits: 3}, noBitmap, 1, 2, 3, 4, 5, 6)))
+	}
 	head := [][]byte{section1(referenceTime), threeByTwo(0).section3(), wind500.section4()}
 	message := func(more ...[]byte) []byte { return sealed(0, append(head[:len(head):len(head)], more...)...) }
 	rain := product{template: 8, category: 1, number: 8, unit: 1, surface: 1, end: referenceTime.Add(time.Hour), ranges: 1}
@@ -51,6 +55,21 @@ func FuzzScan(f *testing.F) {
 	})
 }
 
+// checkGrid wants the corners of a supported grid to be found where they lie.
+// Where two nodes lie at the same place, either may be found; close to the poles
+// of the Earth and of the grid, where columns meet, only the row is.
+func checkGrid(t *testing.T, g grib.Grid) {
+	t.Helper()
+	require.NotEmpty(t, g.String())
+	require.True(t, g.Spacing() >= 0, "%+v", g)
+	for _, n := range [][2]int{{0, 0}, {g.NX - 1, 0}, {0, g.NY - 1}, {g.NX - 1, g.NY - 1}} {
+		lat, lon := g.Place(n[0], n[1])
+		require.True(t, math.Abs(lat) <= 90+1e-9 && lon >= -180 && lon < 180, "%+v: Place(%d, %d) = %g, %g", g, n[0], n[1], lat, lon)
+		sin, cos := g.Turn(lat, lon)
+		require.InDelta(t, 1, math.Hypot(sin, cos), 1e-9, "%+v: Turn(%g, %g)", g, lat, lon)
+	}
+}
+
 // checkField holds a field of a file against the documentation of Field.
 func checkField(t *testing.T, f *grib.Field, data []byte) {
 	t.Helper()
@@ -63,10 +82,12 @@ func checkField(t *testing.T, f *grib.Field, data []byte) {
 		return
 	}
 	g := f.Grid
-	require.True(t, f.Product == 0 || f.Product == 8, "product 4.%d", f.Product)
+	require.Contains(t, []uint16{0, 1, 8, 11}, f.Product)
+	require.Equal(t, f.Product == 0 || f.Product == 8, f.Member == grib.Member{}, "product 4.%d of the %v", f.Product, f.Member)
 	require.True(t, g.NX >= 1 && g.NY >= 1 && g.NX*g.NY == f.Points && f.Points <= 1<<24, "%+v, %d points", g, f.Points)
 	require.True(t, g.Lat0 >= -90 && g.Lat0+float64(g.NY-1)*g.DLat <= 90+1e-9, "%+v", g)
-	require.True(t, g.Lon0 >= -180 && g.Lon0 < 180 && g.DLon >= 0 && float64(g.NX-1)*g.DLon <= 720, "%+v", g)
+	require.True(t, g.Lon0 >= -180 && g.Lon0 < 180 && g.DLon >= 0 && float64(g.NX-1)*g.DLon <= 1080, "%+v", g)
+	checkGrid(t, g)
 	if f.Points > 1<<18 {
 		return // may be a constant field; its memory is that of the points
 	}

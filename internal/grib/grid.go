@@ -1,13 +1,39 @@
 package grib
 
 import (
-	"encoding/binary"
-	"errors"
 	"fmt"
 	"math"
-
-	"github.com/nilsmagnus/grib/griblib"
 )
+
+// Grid says where the points of a field lie. Values orders them in NY rows of NX
+// columns: i counts columns from 0, along the rows toward what the grid holds for
+// east, j counts rows from 0 toward what it holds for north, and node (i, j) is
+// at index j·NX + i. Grids are the same if they are ==.
+//
+// Latitudes and longitudes are those of the message's own datum. Rotation of a
+// grid and Gaussian latitudes are taken on the sphere, as the templates define
+// them; the cone of Lambert's on the sphere or ellipsoid that the message names.
+type Grid struct {
+	Template uint16 // grid definition template, the N of 3.N: 0, 1, 30 or 40
+	NX, NY   int    // columns and rows, each at least 1
+
+	// Node (0, 0), degrees: Lat0 in [-90, 90], Lon0 in [-180, 180). In the
+	// rotated coordinates if Template is 1, else geographic.
+	Lat0, Lon0 float64
+
+	// Spacing of rows (templates 0, 1) and columns (0, 1, 40) in the coordinates
+	// of Lat0 and Lon0, degrees; above 0, but 0 if there is one row or column and
+	// no spacing is given.
+	DLat, DLon float64
+
+	Rotation Rotation // template 1
+	Cone     Cone     // template 30
+	Gauss    Gauss    // template 40
+
+	// AlongGrid is set if wind components follow the directions of increasing
+	// i and j and not east and north.
+	AlongGrid bool
+}
 
 // LatLonGrid is a regular latitude-longitude grid, grid definition template
 // 3.0. The values of a field lie in rows from south to north, each row from west
@@ -24,182 +50,170 @@ type LatLonGrid struct {
 	AlongGrid bool
 }
 
-// Flag table 3.3, resolution and component flags.
-const (
-	iIncrement = 0x20 // Di is given
-	jIncrement = 0x10 // Dj is given
-	alongGrid  = 0x08
-)
+// slack is how far outside the outermost rows and columns, in spacings, a point
+// still counts as on them: corners are rounded to the unit of the message.
+const slack = 1e-6
 
-// Flag table 3.4, scanning mode.
-const (
-	iNegative   = 0x80 // along a row values go west
-	jPositive   = 0x40 // rows go north
-	jAdjacent   = 0x20 // adjacent values lie in a column, not in a row
-	boustro     = 0x10 // every second row (column) goes the other way, as the ox ploughs
-	staggered   = 0x0f // rows or columns are offset against each other
-	missing32   = math.MaxUint32
-	microdegree = 1e-6
-)
-
-// locate reads section 3.
-//
-//	octets  field
-//	6       source of the grid definition, 0 if it is this section
-//	7–10    number of points
-//	11–12   octets per entry, and meaning, of a list of points in each row
-//	13–14   grid definition template number
-//	15–72   template 3.0, see lattice
-//
-// What makes the grid one that is not supported goes to blame.
-func (f *Field) locate(b []byte, blame *error) error {
-	f.Grid, f.scanning = LatLonGrid{}, 0
-	f.Points = int(binary.BigEndian.Uint32(b[6:]))
-	f.GridTemplate = binary.BigEndian.Uint16(b[12:])
-	if b[5] != 0 {
-		*blame = fmt.Errorf("grid defined elsewhere (source %d of code table 3.0) not supported", b[5])
-		return nil
+// LatLon returns the grid as a regular latitude-longitude grid, and whether it
+// is one.
+func (g Grid) LatLon() (LatLonGrid, bool) {
+	if g.Template != 0 {
+		return LatLonGrid{}, false
 	}
-	if f.GridTemplate != 0 {
-		*blame = refuse("grid 3.", f.GridTemplate, gridName(f.GridTemplate))
-		return nil
-	}
-	var t griblib.Grid0
-	if err := decode(b, 14, &t); err != nil {
-		return err
-	}
-	if b[10] != 0 || t.Ni == missing32 || t.Nj == missing32 {
-		*blame = errors.New("grid 3.0 with rows of different length (quasi-regular) not supported")
-		return nil
-	}
-	f.scanning = t.ScanningMode
-	if t.ScanningMode&staggered != 0 {
-		*blame = fmt.Errorf("scanning mode %#02x (staggered rows) not supported", t.ScanningMode)
-		return nil
-	}
-	if t.Ni == 0 || t.Nj == 0 || uint64(t.Ni)*uint64(t.Nj) != uint64(f.Points) {
-		return fmt.Errorf("%d × %d points: want the %d of octets 7–10", t.Ni, t.Nj, f.Points)
-	}
-	grid, err := lattice(t)
-	if err != nil {
-		return err
-	}
-	f.Grid = grid
-	return nil
+	return LatLonGrid{NX: g.NX, NY: g.NY, Lat0: g.Lat0, Lon0: g.Lon0, DLat: g.DLat, DLon: g.DLon, AlongGrid: g.AlongGrid}, true
 }
 
-// lattice converts template 3.0.
-//
-//	octets  field
-//	15–30   shape of the Earth
-//	31–38   Ni, Nj: points along a row and a column
-//	39–46   basic angle and its subdivisions; both 0 or missing: microdegrees
-//	47–54   latitude and longitude of the first point
-//	55      resolution and component flags
-//	56–63   latitude and longitude of the last point
-//	64–71   Di, Dj: increments, without sign
-//	72      scanning mode
-//
-// Spacings are taken from the corners, which are given to the same unit as the
-// increments but for the whole grid; increments, where given, must agree.
-func lattice(t griblib.Grid0) (LatLonGrid, error) {
-	unit, err := angleUnit(t.BasicAngle)
-	if err != nil {
-		return LatLonGrid{}, err
+// Place returns where node (i, j) lies, 0 ≤ i < NX and 0 ≤ j < NY: degrees, lon
+// in [-180, 180). It is for nodes only and panics for others, as an index would.
+func (g Grid) Place(i, j int) (lat, lon float64) {
+	if i < 0 || i >= g.NX || j < 0 || j >= g.NY {
+		panic(fmt.Sprintf("grib: node (%d, %d) of a grid of %d × %d", i, j, g.NX, g.NY))
 	}
-	degrees := func(n int32) float64 { return float64(signed32(uint32(n))) / unit }
-	south, north := degrees(t.La1), degrees(t.La2)
-	west, east := degrees(t.Lo1), degrees(t.Lo2)
-	if t.ScanningMode&jPositive == 0 {
-		south, north = north, south
+	east, north := float64(i), float64(j)
+	switch g.Template {
+	case 1:
+		return g.Rotation.toEarth(g.Lat0+north*g.DLat, g.Lon0+east*g.DLon)
+	case 30:
+		c := g.Cone.develop()
+		x, y := c.plane(g.Lat0, g.Lon0)
+		return c.earth(x+east*g.Cone.DX, y+north*g.Cone.DY)
+	case 40:
+		return g.Gauss.latitude(j), wrap(g.Lon0 + east*g.DLon)
 	}
-	if t.ScanningMode&iNegative != 0 {
-		west, east = east, west
-	}
-	if south < -90 || north > 90 || south > north {
-		return LatLonGrid{}, fmt.Errorf("latitudes from %g to %g, in the order of scanning mode %#02x: want them to rise from -90 to 90", south, north, t.ScanningMode)
-	}
-	if min(west, east) < -360 || max(west, east) > 360 {
-		return LatLonGrid{}, fmt.Errorf("longitudes from %g to %g: want -360 to 360", west, east)
-	}
-	if east < west || east == west && t.Ni > 1 {
-		east += 360 // the grid crosses the meridian where the numbers start anew
-	}
-	rows := axis{name: "j", n: t.Nj, span: north - south, unit: unit}
-	columns := axis{name: "i", n: t.Ni, span: east - west, unit: unit}
-	rows.increment, rows.given = uint32(t.Dj), t.ResolutionAndComponentFlags&jIncrement != 0
-	columns.increment, columns.given = uint32(t.Di), t.ResolutionAndComponentFlags&iIncrement != 0
-	dlat, err := rows.spacing()
-	if err != nil {
-		return LatLonGrid{}, err
-	}
-	dlon, err := columns.spacing()
-	if err != nil {
-		return LatLonGrid{}, err
-	}
-	return LatLonGrid{
-		NX: int(t.Ni), NY: int(t.Nj),
-		Lat0: south, Lon0: wrap(west),
-		DLat: dlat, DLon: whole(dlon, int(t.Ni)),
-		AlongGrid: t.ResolutionAndComponentFlags&alongGrid != 0,
-	}, nil
+	return min(g.Lat0+north*g.DLat, 90), wrap(g.Lon0 + east*g.DLon)
 }
 
-// angleUnit is how many units of the grid's angles make a degree.
-func angleUnit(a griblib.BasicAngle) (float64, error) {
-	if a.BasicAngle == 0 || a.BasicAngle == missing32 {
-		return 1e6, nil
+// Locate returns column and row of a place, in degrees, as coordinates between
+// the nodes: x in [0, NX-1] and y in [0, NY-1], linear in the grid's own
+// coordinates (metres on the plane of the cone; latitude between neighbouring
+// Gaussian rows). Where the rows go round the Earth, x is in [0, NX) and column 0
+// comes again after column NX-1. It is not ok outside the outermost nodes, but
+// for a millionth of a spacing, which counts as on them; nor for NaN. Longitudes
+// may be any from -360 to 360.
+func (g Grid) Locate(lat, lon float64) (x, y float64, ok bool) {
+	if !(lat >= -90 && lat <= 90 && lon >= -360 && lon <= 360) {
+		return 0, 0, false
 	}
-	if a.BasicAngleSub == 0 || a.BasicAngleSub == missing32 {
-		return 0, fmt.Errorf("basic angle %d with %d subdivisions: want at least 1", a.BasicAngle, a.BasicAngleSub)
+	switch g.Template {
+	case 30:
+		c := g.Cone.develop()
+		x0, y0 := c.plane(g.Lat0, g.Lon0)
+		x, y = c.plane(lat, lon)
+		x, inX := within((x-x0)/g.Cone.DX, g.NX)
+		y, inY := within((y-y0)/g.Cone.DY, g.NY)
+		return x, y, inX && inY
+	case 40:
+		x, inX := g.column(lon)
+		y, inY := within(g.Gauss.row(lat), g.NY)
+		return x, y, inX && inY
+	case 1:
+		lat, lon = g.Rotation.fromEarth(lat, lon)
 	}
-	return float64(a.BasicAngleSub) / float64(a.BasicAngle), nil
+	x, inX := g.column(lon)
+	y, inY := within(steps(lat-g.Lat0, g.DLat), g.NY)
+	return x, y, inX && inY
 }
 
-// axis is one direction of a grid.
-type axis struct {
-	name      string
-	n         uint32  // points, at least 1
-	span      float64 // from first to last point, degrees
-	unit      float64 // units per degree
-	increment uint32  // in units, if given and not missing
-	given     bool
-}
-
-// spacing returns the distance of neighbouring points in degrees.
-func (a axis) spacing() (float64, error) {
-	given := a.given && a.increment != missing32 && a.increment != 0
-	step := float64(a.increment) / a.unit
-	if a.n == 1 {
-		if a.span != 0 {
-			return 0, fmt.Errorf("one point along %s, first and last %g degrees apart: want none", a.name, a.span)
+// column is x of Locate where columns are meridians, geographic or rotated.
+func (g Grid) column(lon float64) (float64, bool) {
+	d := math.Mod(lon-g.Lon0, 360)
+	if d < 0 {
+		d += 360
+	}
+	if float64(g.NX)*g.DLon > 360-slack*g.DLon {
+		x := d / g.DLon
+		if x >= float64(g.NX) {
+			x = 0 // a turn, by rounding
 		}
-		if !given {
-			step = 0
-		}
-		return step, nil
+		return x, true
 	}
-	d := a.span / float64(a.n-1)
-	if d == 0 {
-		return 0, fmt.Errorf("%d points along %s between equal corners: want them apart", a.n, a.name)
+	if d > 360-slack*g.DLon {
+		d -= 360
 	}
-	// Corners and increments are rounded to the unit, so that d and step may
-	// differ by a unit; a hundredth of d lets coarser rounding pass and no
-	// increment of another grid.
-	if given && math.Abs(step-d) > max(d/100, 1/a.unit) {
-		return 0, fmt.Errorf("increment along %s %g degrees, but %d points over %g: want %g", a.name, step, a.n, a.span, d)
-	}
-	return d, nil
+	return within(steps(d, g.DLon), g.NX)
 }
 
-// whole makes a spacing that takes a row round the Earth, but for the rounding
-// of angles in the message, do so exactly.
-func whole(d float64, n int) float64 {
-	if circle := 360 / float64(n); math.Abs(d-circle)*float64(n) < d/1000 {
-		return circle
+// steps is how many spacings make a distance; where there is no spacing, only
+// the distance 0 is on the grid.
+func steps(distance, spacing float64) float64 {
+	if spacing == 0 && distance == 0 {
+		return 0
 	}
-	return d
+	return distance / spacing
 }
+
+// within holds a coordinate against n nodes.
+func within(x float64, n int) (float64, bool) {
+	last := float64(n - 1)
+	if !(x > -slack && x < last+slack) {
+		return 0, false
+	}
+	return min(max(x, 0), last), true
+}
+
+// Turn returns sine and cosine of the angle a, counter-clockwise seen from above,
+// from east to the direction of the first wind component at a place, in degrees.
+// With components u (EastwardWind) and v (NorthwardWind) of this grid
+//
+//	toward the east  = u·cos − v·sin
+//	toward the north = u·sin + v·cos
+//
+// It is (0, 1), no turn, unless AlongGrid is set and the grid is rotated or
+// Lambert's. The place need not lie on the grid, but at the poles of the Earth
+// and of a rotated grid the angle is arbitrary.
+func (g Grid) Turn(lat, lon float64) (sin, cos float64) {
+	if !g.AlongGrid {
+		return 0, 1
+	}
+	switch g.Template {
+	case 1:
+		return g.Rotation.turn(lat, lon)
+	case 30:
+		return g.Cone.develop().turn(lon)
+	}
+	return 0, 1
+}
+
+// Spacing is a typical distance between neighbouring rows in degrees of latitude
+// (between neighbouring columns where there is one row), 0 for a single point
+// without spacing. On a cone it is the smaller of the two spacings at the
+// standard parallels.
+func (g Grid) Spacing() float64 {
+	switch g.Template {
+	case 30:
+		return min(g.Cone.DX, g.Cone.DY) / g.Cone.Earth.Major / radian
+	case 40:
+		return 90 / float64(g.Gauss.N)
+	}
+	if g.DLat == 0 {
+		return g.DLon
+	}
+	return g.DLat
+}
+
+// String is such as "regular latitude-longitude 144 × 73, 2.5° × 2.5°": columns
+// by rows, and the spacing along and across a row.
+func (g Grid) String() string {
+	size := fmt.Sprintf("%d × %d", g.NX, g.NY)
+	switch g.Template {
+	case 0, 1:
+		name := "regular"
+		if g.Template == 1 {
+			name = "rotated"
+		}
+		return fmt.Sprintf("%s latitude-longitude %s, %.4g° × %.4g°", name, size, g.DLon, g.DLat)
+	case 30:
+		return fmt.Sprintf("Lambert conformal %s, %.6g km × %.6g km", size, g.Cone.DX/1000, g.Cone.DY/1000)
+	case 40:
+		return fmt.Sprintf("regular Gaussian N%d %s, %.4g° along a row", g.Gauss.N, size, g.DLon)
+	}
+	if name := gridName(g.Template); name != "" {
+		return name
+	}
+	return fmt.Sprintf("grid 3.%d", g.Template)
+}
+
+const radian = math.Pi / 180 // of a degree
 
 // wrap brings a longitude between -720 and 720 degrees into [-180, 180).
 func wrap(lon float64) float64 {
@@ -207,34 +221,8 @@ func wrap(lon float64) float64 {
 	if lon < 0 {
 		lon += 360
 	}
-	return lon - 180
-}
-
-// gridName names a grid definition template, code table 3.1.
-func gridName(template uint16) string {
-	switch template {
-	case 1:
-		return "rotated latitude-longitude"
-	case 2, 3:
-		return "stretched latitude-longitude"
-	case 10:
-		return "Mercator"
-	case 20:
-		return "polar stereographic"
-	case 30:
-		return "Lambert conformal"
-	case 31:
-		return "Albers equal-area"
-	case 40, 41, 42, 43:
-		return "Gaussian"
-	case 50, 51, 52, 53:
-		return "spherical harmonics"
-	case 90:
-		return "space view"
-	case 100:
-		return "icosahedral"
-	case 101:
-		return "unstructured"
+	if lon >= 360 { // a negative number too small to take off 360
+		lon = 0
 	}
-	return ""
+	return lon - 180
 }

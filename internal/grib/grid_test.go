@@ -93,7 +93,9 @@ func TestLatLonGrid(t *testing.T) {
 			assert.InDelta(t, c.want.DLat, f.Grid.DLat, 1e-12)
 			assert.InDelta(t, c.want.DLon, f.Grid.DLon, 1e-12)
 			f.Grid.DLat, f.Grid.DLon = c.want.DLat, c.want.DLon
-			assert.Equal(t, c.want, f.Grid)
+			got, ok := f.Grid.LatLon()
+			assert.True(t, ok)
+			assert.Equal(t, c.want, got)
 		})
 	}
 }
@@ -147,16 +149,20 @@ func TestUnsupported(t *testing.T) {
 	}
 	century := time.Date(2300, 1, 1, 0, 0, 0, 0, time.UTC)
 	for want, file := range map[string][]byte{
-		"grid 3.1 (rotated latitude-longitude) not supported":  grid(func(l *lattice) { l.templateNumber = 1 }),
-		"grid 3.40 (Gaussian) not supported":                   grid(func(l *lattice) { l.templateNumber = 40 }),
+		"grid 3.20 (polar stereographic) not supported":        grid(func(l *lattice) { l.templateNumber = 20 }),
+		"grid 3.101 (unstructured) not supported":              grid(func(l *lattice) { l.templateNumber = 101 }),
+		"grid 3.40 with rows of different length (reduced Gau": grid(func(l *lattice) { l.templateNumber, l.ni, l.points = 40, missing, 6 }),
 		"grid 3.999 not supported":                             grid(func(l *lattice) { l.templateNumber = 999 }),
 		"(quasi-regular) not supported":                        grid(func(l *lattice) { l.listOctets = 2 }),
 		"rows of different length":                             grid(func(l *lattice) { l.ni, l.points = missing, 6 }),
 		"scanning mode 0x08 (staggered rows) not supported":    grid(func(l *lattice) { l.mode = 8 }),
 		"grid defined elsewhere (source 1":                     grid(func(l *lattice) { l.source = 1 }),
-		"product 4.1 (ensemble member) not supported":          described(func(p *product) { p.template = 1 }),
+		"product 4.6 (percentile) not supported":               described(func(p *product) { p.template = 6 }),
+		"product 4.9 (probability) not supported":              described(func(p *product) { p.template = 9 }),
+		"product 4.13 (cluster of an ensemble over an interva": described(func(p *product) { p.template = 13 }),
 		"product 4.2 (derived from an ensemble) not supported": described(func(p *product) { p.template = 2 }),
-		"product 4.32 not supported":                           described(func(p *product) { p.template = 32 }),
+		"product 4.32 (simulated satellite) not supported":     described(func(p *product) { p.template = 32 }),
+		"product 4.777 not supported":                          described(func(p *product) { p.template = 777 }),
 		"time unit 3 of code table 4.4 not supported":          described(func(p *product) { p.unit = 3 }),
 		"forecast time 2147483647 × 1h0m0s: want at most 250":  described(func(p *product) { p.forecast = 1<<31 - 1 }),
 		"want at most 250 years between and years 0 to 9999":   described(func(p *product) { *p = product{template: 8, unit: 1, end: century, ranges: 1} }),
@@ -230,6 +236,6 @@ func TestParameterNames(t *testing.T) {
 	p := wind500
 	p.category, p.number = 19, 201
 	f := only(t, sealed(10, section1(referenceTime), threeByTwo(0).section3(), p.section4(), simple(scale{}, noBitmap, make([]uint64, 6)...)))
-	assert.Equal(t, "10.19.201", f.Parameter().String())
+	assert.Equal(t, "parameter 10.19.201", f.Parameter().String())
 	assert.Equal(t, [3]uint8{10, 19, 201}, [3]uint8{f.Discipline, f.Category, f.Number})
 }

@@ -21,6 +21,14 @@ const (
 	// maxPoints values of 32 bits take a quarter of it.
 	maxPayload = 256 << 20
 
+	// maxGauss is the most rows of a Gaussian grid between a pole and the equator;
+	// the finest forecasts have some 1,280. The time to find one latitude grows
+	// with it.
+	maxGauss = 8192
+
+	// maxPlane bounds a side of a Lambert grid, m: some turns round the Earth.
+	maxPlane = 1e8
+
 	// maxBits is the widest packed integer.
 	maxBits = 32
 

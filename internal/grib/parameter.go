@@ -9,23 +9,22 @@ import (
 // 4.1 and 4.2.
 type Parameter uint32
 
-// The parameters that have a short name here. The numbers and units are those
-// of WMO-No. 306, volume I.2, code table 4.2; the short names that String
-// prints are the abbreviations of the NCEP tables, which forecast index files
-// use too.
+// The parameters that the project uses. The numbers and units are those of
+// WMO-No. 306, volume I.2, code table 4.2; the short names that String prints are
+// the abbreviations of the NCEP tables, which forecast index files use too.
 const (
 	Temperature        Parameter = 0<<16 | 0<<8 | 0  // TMP, K
 	DewPoint           Parameter = 0<<16 | 0<<8 | 6  // DPT, K
 	RelativeHumidity   Parameter = 0<<16 | 1<<8 | 1  // RH, %
 	PrecipitationRate  Parameter = 0<<16 | 1<<8 | 7  // PRATE, kg m⁻² s⁻¹
 	TotalPrecipitation Parameter = 0<<16 | 1<<8 | 8  // APCP, kg m⁻²
-	EastwardWind       Parameter = 0<<16 | 2<<8 | 2  // UGRD, m/s toward the east (or along i, see LatLonGrid)
+	EastwardWind       Parameter = 0<<16 | 2<<8 | 2  // UGRD, m/s toward the east (or along i, see Grid.Turn)
 	NorthwardWind      Parameter = 0<<16 | 2<<8 | 3  // VGRD, m/s toward the north (or along j)
 	VerticalVelocity   Parameter = 0<<16 | 2<<8 | 8  // VVEL, Pa/s, positive downward
 	Gust               Parameter = 0<<16 | 2<<8 | 22 // GUST, m/s
 	Pressure           Parameter = 0<<16 | 3<<8 | 0  // PRES, Pa
 	SeaLevelPressure   Parameter = 0<<16 | 3<<8 | 1  // PRMSL, Pa
-	Geopotential       Parameter = 0<<16 | 3<<8 | 4  // GP, m²/s²
+	Geopotential       Parameter = 0<<16 | 3<<8 | 4  // GP, m²/s²: g₀ = 9.80665 m/s² times GeopotentialHeight
 	GeopotentialHeight Parameter = 0<<16 | 3<<8 | 5  // HGT, geopotential metres
 	CloudCover         Parameter = 0<<16 | 6<<8 | 1  // TCDC, %
 	CAPE               Parameter = 0<<16 | 7<<8 | 6  // CAPE, J/kg
@@ -34,48 +33,13 @@ const (
 	LandCover          Parameter = 2<<16 | 0<<8 | 0  // LAND, proportion 0 (sea) to 1 (land)
 )
 
-// String is the short name of a parameter listed above, else its three numbers
-// with points between, such as "0.2.1".
+// String is the short name of a parameter, else its three numbers, such as
+// "parameter 0.2.1". Numbers from 192 on belong to the centres and have none.
 func (p Parameter) String() string {
-	switch p {
-	case Temperature:
-		return "TMP"
-	case DewPoint:
-		return "DPT"
-	case RelativeHumidity:
-		return "RH"
-	case PrecipitationRate:
-		return "PRATE"
-	case TotalPrecipitation:
-		return "APCP"
-	case EastwardWind:
-		return "UGRD"
-	case NorthwardWind:
-		return "VGRD"
-	case VerticalVelocity:
-		return "VVEL"
-	case Gust:
-		return "GUST"
-	case Pressure:
-		return "PRES"
-	case SeaLevelPressure:
-		return "PRMSL"
-	case Geopotential:
-		return "GP"
-	case GeopotentialHeight:
-		return "HGT"
-	case CloudCover:
-		return "TCDC"
-	case CAPE:
-		return "CAPE"
-	case CIN:
-		return "CIN"
-	case Visibility:
-		return "VIS"
-	case LandCover:
-		return "LAND"
+	if name, ok := parameterNames[p]; ok {
+		return name
 	}
-	return fmt.Sprintf("%d.%d.%d", p>>16, p>>8&255, p&255)
+	return fmt.Sprintf("parameter %d.%d.%d", p>>16, p>>8&255, p&255)
 }
 
 // Surface is a type of fixed surface, code table 4.5.
@@ -95,6 +59,8 @@ const (
 )
 
 // Level is where a field lies: on one surface, or in the layer between two.
+// Messages give a value and a scale factor of any size and sign, which the value
+// here is free of: 0.4 hPa is 40 Pa, whether written as 40, 4·10¹ or 400·10⁻¹.
 type Level struct {
 	Surface Surface
 	Value   float64 // in the SI unit of Surface; NaN if the message gives none

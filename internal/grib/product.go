@@ -25,12 +25,14 @@ import (
 //	29–34   the same for the second fixed surface
 //
 // Octets 10 and 11 are so in every template, the others in templates 4.0 to 4.15.
+// Templates 4.1 and 4.11 go on with the member, 4.8 and 4.11 with the interval.
 // What makes the product one that is not supported goes to blame.
 func (f *Field) describe(b []byte, blame *error) error {
 	f.Product = binary.BigEndian.Uint16(b[7:])
 	f.Category, f.Number = b[9], b[10]
 	f.Level = Level{NoSurface, math.NaN(), NoSurface, 0}
 	f.StepStart, f.Step, f.Valid, f.Statistic = 0, 0, f.Reference, Instant
+	f.Member, f.process = Member{}, 0
 	if f.Product > 15 {
 		*blame = refuse("product 4.", f.Product, productName(f.Product))
 		return nil
@@ -39,6 +41,7 @@ func (f *Field) describe(b []byte, blame *error) error {
 	if err := decode(b, 9, &p); err != nil {
 		return err
 	}
+	f.process = p.ProcessType
 	f.Level = level(p.FirstSurface, p.SecondSurface)
 	step, err := span(p.TimeUnitIndicator, signed32(p.ForecastTime))
 	if err != nil {
@@ -50,14 +53,42 @@ func (f *Field) describe(b []byte, blame *error) error {
 	switch f.Product {
 	case 0:
 		return nil
+	case 1:
+		return f.member(b)
 	case 8:
-		return f.interval(b, blame)
+		return f.interval(b, instantOctets, blame)
+	case 11:
+		if err := f.member(b); err != nil {
+			return err
+		}
+		return f.interval(b, instantOctets+memberOctets, blame)
 	}
 	*blame = refuse("product 4.", f.Product, productName(f.Product))
 	return nil
 }
 
-// interval reads the rest of template 4.8.
+const (
+	instantOctets = 34 // octets of section 4 up to the end of template 4.0
+	memberOctets  = 3  // what 4.1 has behind them
+)
+
+// member reads the rest of template 4.1, with which that of 4.11 begins.
+//
+//	octets  field
+//	35      type of ensemble forecast, code table 4.6
+//	36      perturbation number
+//	37      number of forecasts in the ensemble
+func (f *Field) member(b []byte) error {
+	var tail struct{ Kind, Number, Of uint8 }
+	if err := decode(b, instantOctets, &tail); err != nil {
+		return err
+	}
+	f.Member = Member{Kind: MemberKind(tail.Kind) + 1, Number: int(tail.Number), Of: int(tail.Of)}
+	return nil
+}
+
+// interval reads the rest of templates 4.8 and 4.11, skip octets into the
+// section; the octets below are those of 4.8.
 //
 //	octets  field
 //	35–41   end of the interval: year (2 octets), month, day, hour, minute, second
@@ -65,14 +96,14 @@ func (f *Field) describe(b []byte, blame *error) error {
 //	43–46   number of values missing in the process
 //	47      statistical process, code table 4.10
 //	48–58   how it was made up
-func (f *Field) interval(b []byte, blame *error) error {
+func (f *Field) interval(b []byte, skip int, blame *error) error {
 	var tail struct {
 		End     griblib.Time
 		Ranges  uint8
 		Missing uint32
 		First   griblib.TimeRangeSpecification
 	}
-	if err := decode(b, 34, &tail); err != nil {
+	if err := decode(b, skip, &tail); err != nil {
 		return err
 	}
 	f.Statistic = Statistic(tail.First.StatisticalFieldCalculationProcess)
@@ -90,7 +121,7 @@ func (f *Field) interval(b []byte, blame *error) error {
 		return fmt.Errorf("interval from %v to %v after the reference time: want it to end after it begins", f.StepStart, f.Step)
 	}
 	if tail.Ranges != 1 {
-		*blame = fmt.Errorf("product 4.8 with %d time ranges not supported: want 1", tail.Ranges)
+		*blame = fmt.Errorf("product 4.%d with %d time ranges not supported: want 1", f.Product, tail.Ranges)
 	}
 	return nil
 }
@@ -157,34 +188,6 @@ func surfaceValue(s griblib.Surface) float64 {
 		return v / math.Pow10(scale) // nearer than by 10^-scale, which is not exact
 	}
 	return v * math.Pow10(-scale)
-}
-
-// productName is what an unsupported product definition template is for, code
-// table 4.0.
-func productName(template uint16) string {
-	switch template {
-	case 1:
-		return "ensemble member"
-	case 2:
-		return "derived from an ensemble"
-	case 3, 4:
-		return "cluster of an ensemble"
-	case 5, 9:
-		return "probability"
-	case 6, 10:
-		return "percentile"
-	case 7:
-		return "error of an analysis"
-	case 11:
-		return "ensemble member over an interval"
-	case 12:
-		return "derived from an ensemble over an interval"
-	case 13, 14:
-		return "cluster of an ensemble over an interval"
-	case 15:
-		return "average over an area"
-	}
-	return ""
 }
 
 // refuse is the error for a template that is not supported.

@@ -210,7 +210,7 @@ func TestScanningModes(t *testing.T) {
 		got, err := f.Values(nil)
 		require.NoError(t, err)
 		assert.Equal(t, want, got, "scanning mode %#02x", c.mode)
-		assert.Equal(t, grib.LatLonGrid{NX: 3, NY: 2, Lat0: 50, Lon0: 10, DLat: 1, DLon: 2}, f.Grid, "scanning mode %#02x", c.mode)
+		assert.Equal(t, grib.Grid{NX: 3, NY: 2, Lat0: 50, Lon0: 10, DLat: 1, DLon: 2}, f.Grid, "scanning mode %#02x", c.mode)
 	}
 	// A bitmap is in the order of the message too.
 	f := only(t, sealed(0, section1(referenceTime), threeByTwo(0x20).section3(), wind500.section4(),

@@ -98,7 +98,52 @@ func (l lattice) section3() []byte {
 		angle(l.la1), angle(l.lo1), l.flags, angle(l.la2), angle(l.lo2), l.di, l.dj, l.mode)
 }
 
-// product is templates 4.0 and, if end is set, 4.8.
+// rotated is section 3 of template 3.1: l in coordinates whose southern pole lies
+// at lat, lon, in microdegrees, turned by angle degrees.
+func rotated(l lattice, lat, lon int, angle float32) []byte {
+	l.templateNumber = 1
+	tail := binary.BigEndian.AppendUint32(nil, signed(lat, uint32(wide32)))
+	tail = binary.BigEndian.AppendUint32(tail, signed(lon, uint32(wide32)))
+	return section(3, l.section3()[5:], tail, math.Float32bits(angle))
+}
+
+// gaussian is section 3 of template 3.40: l with n rows between pole and equator.
+func gaussian(n uint32, l lattice) []byte {
+	l.templateNumber, l.dj = 40, n
+	return l.section3()
+}
+
+// cone is template 3.30; angles in microdegrees, lengths in mm.
+type cone struct {
+	shape          byte
+	major, minor   uint32 // m; the radius of a sphere is major
+	nx, ny         uint32
+	la1, lo1       int
+	flags          byte
+	lad, lov       int
+	dx, dy         uint32
+	centre, mode   byte
+	latin1, latin2 int
+}
+
+// cone211 is NCEP grid 211 (NCEP Office Note 388, table B) with as many columns
+// and rows.
+func cone211(nx, ny uint32) cone {
+	return cone{
+		shape: 6, nx: nx, ny: ny, la1: 12190000, lo1: 226541000, flags: 8, lad: 25e6, lov: 265e6,
+		dx: 81271000, dy: 81271000, mode: 0x40, latin1: 25e6, latin2: 25e6,
+	}
+}
+
+func (c cone) section3() []byte {
+	angle := func(n int) uint32 { return signed(n, uint32(wide32)) }
+	return section(3, byte(0), c.nx*c.ny, byte(0), byte(0), uint16(30),
+		c.shape, byte(0), c.major, byte(0), c.major, byte(0), c.minor, c.nx, c.ny,
+		angle(c.la1), angle(c.lo1), c.flags, angle(c.lad), angle(c.lov), c.dx, c.dy, c.centre, c.mode,
+		angle(c.latin1), angle(c.latin2), angle(-90e6), uint32(0))
+}
+
+// product is templates 4.0, 4.1, 4.8 and 4.11.
 type product struct {
 	template         uint16
 	category, number byte
@@ -111,6 +156,8 @@ type product struct {
 	end              time.Time
 	ranges           byte
 	statistic        byte
+	kind, member, of byte // of an ensemble
+	process          byte // 2 if 0
 }
 
 // wind500 is the eastward wind at 500 hPa after 6 hours.
@@ -121,15 +168,22 @@ func (p product) section4() []byte {
 	if second == 0 {
 		second = 255
 	}
+	process := p.process
+	if process == 0 {
+		process = 2
+	}
 	parts := []any{
 		uint16(0), p.template, p.category, p.number,
-		[3]byte{2, 0, 81},
+		[3]byte{process, 0, 81},
 		uint16(0), byte(0),
 		p.unit, signed(p.forecast, uint32(wide32)),
 		p.surface, signed(p.scale, byte(wide8)), signed(p.value, uint32(wide32)),
 		second, byte(0), uint32(0),
 	}
-	if p.template == 8 {
+	if p.template == 1 || p.template == 11 {
+		parts = append(parts, p.kind, p.member, p.of)
+	}
+	if p.template == 8 || p.template == 11 {
 		parts = append(parts, date(p.end), p.ranges, uint32(0), p.statistic, [11]byte{2, 1, 0, 0, 0, 6, 255})
 	}
 	return section(4, parts...)

@@ -47,6 +47,7 @@ type Builder struct {
 	box    geo.Box
 	cycle  time.Time
 	centre uint16
+	member grib.Member
 	whole  grib.LatLonGrid
 	crop   crop
 	steps  map[time.Duration]*stepFields
@@ -136,12 +137,16 @@ func (b *Builder) Add(f *grib.Field) error {
 
 // agree checks that a field is of the forecast that the ones before were of.
 func (b *Builder) agree(f *grib.Field) error {
+	grid, ok := f.Grid.LatLon()
+	if !ok {
+		return fmt.Errorf("%v: grid %v: want regular latitude-longitude", f, f.Grid)
+	}
 	if !b.have {
-		c, err := newCrop(f.Grid, b.box)
+		c, err := newCrop(grid, b.box)
 		if err != nil {
 			return fmt.Errorf("%v: %w", f, err)
 		}
-		b.have, b.cycle, b.centre, b.whole, b.crop = true, f.Reference, f.Centre, f.Grid, c
+		b.have, b.cycle, b.centre, b.member, b.whole, b.crop = true, f.Reference, f.Centre, f.Member, grid, c
 		return nil
 	}
 	switch {
@@ -151,8 +156,11 @@ func (b *Builder) agree(f *grib.Field) error {
 		return fmt.Errorf("%v: cycle %s: want %s, as the fields before it",
 			f, f.Reference.Format(time.RFC3339), b.cycle.Format(time.RFC3339))
 	}
+	if f.Member != b.member {
+		return fmt.Errorf("%v: %v: want %v, as the fields before it", f, f.Member, b.member)
+	}
 	// On these grids it is all one whether wind follows the grid or the compass.
-	got, want := f.Grid, b.whole
+	got, want := grid, b.whole
 	got.AlongGrid, want.AlongGrid = false, false
 	if got != want {
 		return fmt.Errorf("%v: grid of %s: want %s, as the fields before it", f, gridText(got), gridText(want))
