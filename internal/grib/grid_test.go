@@ -1,6 +1,7 @@
 package grib_test
 
 import (
+	"math"
 	"slices"
 	"testing"
 	"time"
@@ -125,6 +126,67 @@ func TestBadGrid(t *testing.T) {
 	}
 }
 
+// TestBadCone: cones that there are none of, grids that leave theirs.
+func TestBadCone(t *testing.T) {
+	for _, c := range []struct {
+		want  string
+		spoil func(c *cone)
+	}{
+		{"standard parallels 25 and -25: want them not to lie alike about the equator", func(c *cone) { c.latin2 = -25e6 }},
+		{"standard parallels 0 and 0: want them not to", func(c *cone) { c.latin1, c.latin2 = 0, 0 }},
+		{"standard parallels 90 and 25: want -89 to 89", func(c *cone) { c.latin1 = 90e6 }},
+		{"standard parallels 25 and 2147.483647: want -89 to 89", func(c *cone) { c.latin2 = 1<<31 - 1 }},
+		{"first point at latitude 90: want it between the poles", func(c *cone) { c.la1 = 90e6 }},
+		{"first point at longitude 361, LoV 265: want -360 to 360", func(c *cone) { c.lo1 = 361e6 }},
+		{"first point at longitude 226.541, LoV -361: want -360 to 360", func(c *cone) { c.lov = -361e6 }},
+		{"spacings 0 and 81271 m: want them above 0", func(c *cone) { c.dx = 0 }},
+		{"spacings 81271 and 0 m: want them above 0", func(c *cone) { c.dy = 0 }},
+		{"300 × 65 points 4.294967295e+06 and 81271 m apart: want at most 1e+08 m from side to side", func(c *cone) { c.nx, c.dx = 300, missing }},
+		{"93 × 200 points from latitude 12.19, longitude -133.459 reach beyond", func(c *cone) { c.ny = 200 }},
+		{"2 × 2 points from latitude 12.19, longitude 80 reach beyond the meridian opposite LoV -95 or a pole", func(c *cone) { c.nx, c.ny, c.lo1, c.dx = 2, 2, 80e6, 4e9 }},
+		{"shape of the Earth 1 with half axes of 637122 and 637122 m: want 6.3e6 to 6.4e6", func(c *cone) { c.shape, c.major = 1, 637122 }},
+		{"shape of the Earth 3 with half axes of", func(c *cone) { c.shape, c.major, c.minor = 3, 6378137, 6356752 }},
+		{"shape of the Earth 7 with half axes of 6.356752e+06 and 6.378137e+06 m: want", func(c *cone) { c.shape, c.major, c.minor = 7, 6356752, 6378137 }},
+		{"0 × 65 points: want the 0 of octets 7–10", func(c *cone) { c.nx = 0 }},
+	} {
+		l := cone211(93, 65)
+		c.spoil(&l)
+		fields, faults := scanAll(sealed(0, section1(referenceTime), l.section3(), wind500.section4(), simple(scale{}, noBitmap, make([]uint64, l.nx*l.ny)...)))
+		assert.Empty(t, fields, c.want)
+		require.Len(t, faults, 1, c.want)
+		assert.ErrorContains(t, faults[0], "grib: message 1 at octet 0: section 3 at octet 37: "+c.want)
+	}
+}
+
+// TestBadGaussian: rows that are none of N, and bad poles of rotation.
+func TestBadGaussian(t *testing.T) {
+	rows := func(n uint32, first, last int, nj uint32) []byte {
+		return gaussian(n, lattice{ni: 4, nj: nj, la1: first, la2: last, lo2: 270e6, flags: 0x20, di: 90e6})
+	}
+	for _, c := range []struct {
+		want     string
+		section3 []byte
+		points   int
+	}{
+		{"grid 3.40 of 0 rows between pole and equator: want 1 to 8192", rows(0, 59444000, -59444000, 4), 16},
+		{"grid 3.40 of 4294967295 rows between", rows(missing, 59444000, -59444000, 4), 16},
+		{"row at latitude 50: want one of the 4 Gaussian latitudes of N = 2, of which 59.444408 is nearest", rows(2, 50e6, -59444000, 4), 16},
+		{"row at latitude -59.4: want one of the 4 Gaussian latitudes of N = 2, of which -59.444408 is nearest", rows(2, 59444000, -59400000, 4), 16},
+		{"3 rows from latitude -59.444 to 59.444: want the 4 Gaussian rows of N = 2 there", rows(2, 59444000, -59444000, 3), 12},
+		{"latitudes from 59.444 to -59.444, in the order of scanning mode 0x00", rows(2, -59444000, 59444000, 4), 16},
+		{"southern pole of rotation at latitude 91, longitude 10: want -90 to 90", rotated(threeByTwo(0), 91e6, 10e6, 0), 6},
+		{"southern pole of rotation at latitude -30, longitude 400: want -90 to 90 and -360 to 360", rotated(threeByTwo(0), -30e6, 400e6, 0), 6},
+		{"length 72 octets: want at least 84", func() []byte { l := threeByTwo(0); l.templateNumber = 1; return l.section3() }(), 6},
+	} {
+		fields, faults := scanAll(sealed(0, section1(referenceTime), c.section3, wind500.section4(), simple(scale{}, noBitmap, make([]uint64, c.points)...)))
+		assert.Empty(t, fields, c.want)
+		require.Len(t, faults, 1, c.want)
+		assert.ErrorContains(t, faults[0], c.want)
+	}
+	f := only(t, sealed(0, section1(referenceTime), rows(2, 59444000, -59444000, 4), wind500.section4(), simple(scale{}, noBitmap, make([]uint64, 16)...)))
+	assert.Equal(t, grib.Gauss{N: 2}, f.Grid.Gauss, "latitudes to a thousandth of a degree")
+}
+
 // TestUnsupported: what cannot be unpacked is listed all the same, and says why.
 func TestUnsupported(t *testing.T) {
 	values := simple(scale{bits: 3}, noBitmap, 1, 2, 3, 4, 5, 6)
@@ -147,11 +209,24 @@ func TestUnsupported(t *testing.T) {
 		change(c)
 		return whole(c)
 	}
+	conical := func(change func(c *cone)) []byte {
+		c := cone211(3, 2)
+		change(&c)
+		return sealed(0, section1(referenceTime), c.section3(), wind500.section4(), values)
+	}
 	century := time.Date(2300, 1, 1, 0, 0, 0, 0, time.UTC)
 	for want, file := range map[string][]byte{
-		"grid 3.20 (polar stereographic) not supported":        grid(func(l *lattice) { l.templateNumber = 20 }),
-		"grid 3.101 (unstructured) not supported":              grid(func(l *lattice) { l.templateNumber = 101 }),
-		"grid 3.40 with rows of different length (reduced Gau": grid(func(l *lattice) { l.templateNumber, l.ni, l.points = 40, missing, 6 }),
+		"grid 3.20 (polar stereographic) not supported":         grid(func(l *lattice) { l.templateNumber = 20 }),
+		"grid 3.101 (unstructured) not supported":               grid(func(l *lattice) { l.templateNumber = 101 }),
+		"grid 3.40 with rows of different length (reduced Gau":  grid(func(l *lattice) { l.templateNumber, l.ni, l.points = 40, missing, 6 }),
+		"angle of rotation 1e+09 not supported: want degrees":   sealed(0, section1(referenceTime), rotated(threeByTwo(0), 0, 0, 1e9), wind500.section4(), values),
+		"angle of rotation NaN not supported":                   sealed(0, section1(referenceTime), rotated(threeByTwo(0), 0, 0, nan), wind500.section4(), values),
+		"angle of rotation 1.401298464324817e-38 not supported": sealed(0, section1(referenceTime), rotated(threeByTwo(0), 0, 0, math.Float32frombits(10e6)), wind500.section4(), values),
+		"shape of the Earth 10 of code table 3.2 not supp":      conical(func(c *cone) { c.shape = 10 }),
+		"grid 3.30 with a bipolar projection not supported":     conical(func(c *cone) { c.centre = 0x40 }),
+		"with a cone about the south pole and northern par":     conical(func(c *cone) { c.centre = 0x80 }),
+		"grid 3.30 with spacings at latitude 45, where the scale is 1.069, not supported: want those at a standard parallel, 25 or 25": conical(func(c *cone) { c.lad = 45e6 }),
+		"grid 3.30 with rows of different length (quasi-regular) not":                                                                  conical(func(c *cone) { c.nx = missing }),
 		"grid 3.999 not supported":                             grid(func(l *lattice) { l.templateNumber = 999 }),
 		"(quasi-regular) not supported":                        grid(func(l *lattice) { l.listOctets = 2 }),
 		"rows of different length":                             grid(func(l *lattice) { l.ni, l.points = missing, 6 }),
@@ -166,6 +241,9 @@ func TestUnsupported(t *testing.T) {
 		"time unit 3 of code table 4.4 not supported":          described(func(p *product) { p.unit = 3 }),
 		"forecast time 2147483647 × 1h0m0s: want at most 250":  described(func(p *product) { p.forecast = 1<<31 - 1 }),
 		"want at most 250 years between and years 0 to 9999":   described(func(p *product) { *p = product{template: 8, unit: 1, end: century, ranges: 1} }),
+		"product 4.11 with 3 time ranges not supported: want 1": described(func(p *product) {
+			*p = product{template: 11, unit: 1, end: referenceTime, ranges: 3}
+		}),
 		"product 4.8 with 2 time ranges not supported: want 1": described(func(p *product) { *p = product{template: 8, unit: 1, end: referenceTime, ranges: 2} }),
 		"packing 5.40 (JPEG 2000) not supported":               represented(40),
 		"packing 5.42 (CCSDS) not supported":                   represented(42),

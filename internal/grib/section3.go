@@ -220,7 +220,7 @@ func (f *Field) gaussian(b []byte, blame *error) (Grid, error) {
 	}
 	n := uint32(t.Dj)
 	if n < 1 || n > maxGauss {
-		return Grid{}, fmt.Errorf("Gaussian grid of %d rows between pole and equator: want 1 to %d", n, maxGauss)
+		return Grid{}, fmt.Errorf("grid 3.40 of %d rows between pole and equator: want 1 to %d", n, maxGauss)
 	}
 	gauss := Gauss{N: int(n)}
 	south, err := gauss.match(c.south)
