@@ -12,12 +12,17 @@
 //
 // Units are SI, as the code tables have them: pascals for isobaric levels,
 // metres for heights. Angles are degrees, times UTC. Values come in rows from
-// south to north, each from west to east, whatever order the message has them in.
+// south to north, each from west to east, whatever order the message has them in;
+// on rotated grids and on the plane of a cone that is the grid's own sense. Where
+// the points lie, and how wind along the grid turns to east and north, is the
+// business of Grid.
 //
-// What is supported: grid 3.0 (regular latitude and longitude) in every scanning
-// mode; products 4.0 (an instant) and 4.8 (an interval); packings 5.0 (simple),
-// 5.2 (complex) and 5.3 (complex with spatial differencing), with bitmaps,
-// substitutes for missing values and constant fields.
+// What is supported: grids 3.0 (regular latitude and longitude), 3.1 (rotated),
+// 3.30 (Lambert conformal) and 3.40 (regular Gaussian) in every scanning mode
+// without staggered rows; products 4.0 (an instant), 4.8 (an interval), 4.1 and
+// 4.11 (the same of an ensemble member); packings 5.0 (simple), 5.2 (complex) and
+// 5.3 (complex with spatial differencing), with bitmaps, substitutes for missing
+// values and constant fields.
 //
 // The package does not know what a field is for, which fields belong together,
 // or where the octets come from.

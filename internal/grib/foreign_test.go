@@ -29,6 +29,13 @@ type listed struct {
 	Missing  int                 `json:"nmiss"`
 	Bitmap   int                 `json:"bitmapPresent"`
 	Samples  map[string]*float64 // by index in the order of the message
+
+	Kind   *int     `json:"typeOfEnsembleForecast"`
+	Number int      // of the member
+	Lat0   *float64 `json:"latitudeOfFirstGridPointInDegrees"`
+	Lon0   *float64 `json:"longitudeOfFirstGridPointInDegrees"`
+	Lat1   *float64 `json:"latitudeOfLastGridPointInDegrees"`
+	Lon1   *float64 `json:"longitudeOfLastGridPointInDegrees"`
 }
 
 // supported reports whether the package is to unpack the field.
@@ -64,6 +71,7 @@ func TestForeignFiles(t *testing.T) {
 			require.Len(t, fields, len(want))
 			checkFaults(t, faults, name)
 			for k, f := range fields {
+				checkTags(t, f, want[k])
 				if !want[k].supported() {
 					assert.ErrorContains(t, f.Supported(), "not supported", "%s: field %d", name, k)
 					_, err := f.Values(nil)
@@ -75,7 +83,7 @@ func TestForeignFiles(t *testing.T) {
 			}
 		})
 	}
-	assert.Greater(t, compared, 900, "fields compared")
+	assert.Greater(t, compared, 1180, "fields compared")
 }
 
 // checkFaults wants the faults that two of the files have, and no others.
@@ -104,6 +112,35 @@ func readListed(t *testing.T, path string) []listed {
 		all = append(all, l)
 	}
 	return all
+}
+
+// checkTags holds member and grid against ecCodes, whether or not the values of
+// the field can be had.
+func checkTags(t *testing.T, f *grib.Field, want listed) {
+	t.Helper()
+	if f.Product == 1 || f.Product == 11 {
+		require.NotNil(t, want.Kind)
+		require.Equal(t, grib.MemberKind(*want.Kind+1), f.Member.Kind, "%v", f)
+		require.Equal(t, want.Number, f.Member.Number, "%v", f)
+	}
+	if f.Grid.NX == 0 {
+		return // not supported
+	}
+	corner := func(k int, lat, lon *float64) {
+		if lat == nil || lon == nil || f.Grid.Template == 1 {
+			return // none is given; rotated coordinates
+		}
+		node := nodeOf(f.Grid.NX, f.Grid.NY, k, want.Scanning)
+		gotLat, gotLon := f.Grid.Place(node%f.Grid.NX, node/f.Grid.NX)
+		require.InDelta(t, *lat, gotLat, 1e-6, "%v: point %d", f, k)
+		within := 1e-6
+		if float64(f.Grid.NX)*f.Grid.DLon == 360 {
+			within = f.Grid.DLon / 1000 // rows that are made to go round the Earth exactly
+		}
+		require.InDelta(t, 0, math.Remainder(*lon-gotLon, 360), within, "%v: point %d", f, k)
+	}
+	corner(0, want.Lat0, want.Lon0)
+	corner(f.Points-1, want.Lat1, want.Lon1)
 }
 
 func checkListed(t *testing.T, f *grib.Field, want listed) {

@@ -4,7 +4,7 @@ import "math"
 
 // Gauss says which rows a regular Gaussian grid has, grid definition template
 // 3.40: N rows between a pole and the equator, whose latitudes have the roots of
-// the Legendre polynomial of degree 2N as sines (Abramowitz and Stegun 25.4.29).
+// the Legendre polynomial of degree 2N as sines (AS1964, 25.4.29).
 type Gauss struct {
 	N     int // 1 to maxGauss
 	South int // row 0 of the field among the 2N rows of the globe, counted from 0 in the south
@@ -27,7 +27,7 @@ func (g Gauss) latitude(j int) float64 {
 
 // gaussLatitude is the latitude of row m from the northern pole, 1 to n, in
 // degrees: Newton's method for P(cos θ) = 0, P of degree 2n and θ the distance
-// from the pole, from what the roots tend to (Abramowitz and Stegun 22.16.6).
+// from the pole, from what the roots tend to (AS1964, 22.16.6; 22.7 and 22.8 below too).
 func gaussLatitude(n, m int) float64 {
 	degree := float64(2 * n)
 	theta := (float64(m) - 0.25) * math.Pi / (degree + 0.5)

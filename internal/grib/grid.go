@@ -192,25 +192,25 @@ func (g Grid) Spacing() float64 {
 }
 
 // String is such as "regular latitude-longitude 144 × 73, 2.5° × 2.5°": columns
-// by rows, and the spacing along and across a row.
+// by rows, and the spacing along and across a row. Of a grid that is not
+// supported it is the name of its template, such as "polar stereographic".
 func (g Grid) String() string {
+	if g.NX == 0 {
+		if name := gridName(g.Template); name != "" {
+			return name
+		}
+		return fmt.Sprintf("grid 3.%d", g.Template)
+	}
 	size := fmt.Sprintf("%d × %d", g.NX, g.NY)
 	switch g.Template {
-	case 0, 1:
-		name := "regular"
-		if g.Template == 1 {
-			name = "rotated"
-		}
-		return fmt.Sprintf("%s latitude-longitude %s, %.4g° × %.4g°", name, size, g.DLon, g.DLat)
+	case 1:
+		return fmt.Sprintf("rotated latitude-longitude %s, %.4g° × %.4g°", size, g.DLon, g.DLat)
 	case 30:
 		return fmt.Sprintf("Lambert conformal %s, %.6g km × %.6g km", size, g.Cone.DX/1000, g.Cone.DY/1000)
 	case 40:
 		return fmt.Sprintf("regular Gaussian N%d %s, %.4g° along a row", g.Gauss.N, size, g.DLon)
 	}
-	if name := gridName(g.Template); name != "" {
-		return name
-	}
-	return fmt.Sprintf("grid 3.%d", g.Template)
+	return fmt.Sprintf("regular latitude-longitude %s, %.4g° × %.4g°", size, g.DLon, g.DLat)
 }
 
 const radian = math.Pi / 180 // of a degree

@@ -168,7 +168,7 @@ func TestBadGaussian(t *testing.T) {
 		section3 []byte
 		points   int
 	}{
-		{"grid 3.40 of 0 rows between pole and equator: want 1 to 8192", rows(0, 59444000, -59444000, 4), 16},
+		{"grid 3.40 of 0 rows between pole and equator: want 1 to 2048", rows(0, 59444000, -59444000, 4), 16},
 		{"grid 3.40 of 4294967295 rows between", rows(missing, 59444000, -59444000, 4), 16},
 		{"row at latitude 50: want one of the 4 Gaussian latitudes of N = 2, of which 59.444408 is nearest", rows(2, 50e6, -59444000, 4), 16},
 		{"row at latitude -59.4: want one of the 4 Gaussian latitudes of N = 2, of which -59.444408 is nearest", rows(2, 59444000, -59400000, 4), 16},

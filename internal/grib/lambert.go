@@ -14,9 +14,8 @@ type Cone struct {
 }
 
 // development is a cone ready to compute with. Equation numbers are those of
-// Snyder (1987), Map Projections: A Working Manual, USGS Professional Paper 1395;
-// the sphere is the ellipsoid of eccentricity 0. Signs of n and of the radii are
-// negative on a cone open to the south.
+// Snyder1987; the sphere is the ellipsoid of eccentricity 0. The constant n and
+// the radii are negative where the apex is the south pole.
 type development struct {
 	e   float64 // eccentricity of the ellipsoid
 	n   float64 // constant of the cone, (15-8)

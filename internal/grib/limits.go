@@ -24,7 +24,7 @@ const (
 	// maxGauss is the most rows of a Gaussian grid between a pole and the equator;
 	// the finest forecasts have some 1,280. The time to find one latitude grows
 	// with it.
-	maxGauss = 8192
+	maxGauss = 2048
 
 	// maxPlane bounds a side of a Lambert grid, m: some turns round the Earth.
 	maxPlane = 1e8

@@ -111,6 +111,8 @@ func TestGridText(t *testing.T) {
 		_, ok := c.g.LatLon()
 		assert.Equal(t, c.g.Template == 0, ok, c.text)
 	}
+	assert.Equal(t, "Gaussian", grib.Grid{Template: 40}.String())
+	assert.Equal(t, "latitude-longitude", grib.Grid{}.String())
 	assert.Equal(t, "polar stereographic", grib.Grid{Template: 20}.String())
 	assert.Equal(t, "grid 3.999", grib.Grid{Template: 999}.String())
 }

@@ -3,6 +3,8 @@ package grib
 // gridName names a grid definition template, code table 3.1.
 func gridName(template uint16) string {
 	switch template {
+	case 0:
+		return "latitude-longitude"
 	case 1:
 		return "rotated latitude-longitude"
 	case 2, 3:

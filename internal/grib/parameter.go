@@ -55,6 +55,7 @@ const (
 	HeightAboveSea    Surface = 102 // m
 	HeightAboveGround Surface = 103 // m
 	Sigma             Surface = 104 // proportion of the surface pressure
+	Hybrid            Surface = 105 // level of a model, counted; no unit
 	NoSurface         Surface = 255 // there is no such surface
 )
 
@@ -96,6 +97,8 @@ func surfaceText(s Surface, v float64) string {
 		return fmt.Sprintf("%g m above sea level", v)
 	case HeightAboveGround:
 		return fmt.Sprintf("%g m above ground", v)
+	case Hybrid:
+		return fmt.Sprintf("model level %g", v)
 	}
 	if math.IsNaN(v) {
 		return fmt.Sprintf("surface %d", uint8(s))

@@ -190,7 +190,7 @@ func TestGaussian(t *testing.T) {
 	}
 	// Near the pole the angle from it is j/(n + ½) within 1/n³, j = 2.404825557695773
 	// the first zero of the Bessel function J0 (Abramowitz and Stegun 22.15.1).
-	for _, n := range []int{640, 8192} {
+	for _, n := range []int{640, 2048} {
 		g := grib.Grid{Template: 40, NX: 1, NY: 2 * n, Gauss: grib.Gauss{N: n}}
 		lat, _ := g.Place(0, 2*n-1)
 		want := 2.404825557695773 / (2*float64(n) + 0.5)

@@ -75,6 +75,12 @@ func TestSurfaceValue(t *testing.T) {
 		{-3, 7, 7000},
 		{9, -2000, -2e-6}, // potential vorticity surface of the southern hemisphere
 		{127, 0, 0},
+		// 0.4 hPa in every way that centres may write it.
+		{0, 40, 40},
+		{1, 400, 40},
+		{-1, 4, 40},
+		{3, 40000, 40},
+		{-2, 850, 85000}, // JMA
 	} {
 		p := wind500
 		p.scale, p.value = c.scale, c.value
