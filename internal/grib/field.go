@@ -87,9 +87,13 @@ func (f *Field) Values(dst []float32) ([]float32, error) {
 	return values, nil
 }
 
-// String names the field as a person would: "UGRD at 50000 Pa, 6 h".
+// String names the field as a person would: "UGRD at 50000 Pa, 6h0m0s", with
+// ", member 7" behind it if it is a member's.
 func (f *Field) String() string {
-	return fmt.Sprintf("%v %v, %v", f.Parameter(), f.Level, f.Step)
+	if f.Member.Kind == NoMember {
+		return fmt.Sprintf("%v %v, %v", f.Parameter(), f.Level, f.Step)
+	}
+	return fmt.Sprintf("%v %v, %v, %v", f.Parameter(), f.Level, f.Step, f.Member)
 }
 
 // wrap says in err which field it is about.

@@ -50,6 +50,11 @@ func TestMember(t *testing.T) {
 		assert.Equal(t, c.text, f.Member.String())
 		assert.Equal(t, c.control, f.Member.Control(), "%v", f.Member)
 		assert.Equal(t, c.doubtful, f.MemberDoubt(), "%v", f.Member)
+		if c.want.Kind == grib.NoMember {
+			assert.NotContains(t, f.String(), "single")
+		} else {
+			assert.Contains(t, f.String(), "0s, "+c.text)
+		}
 		interval := c.p.template == 8 || c.p.template == 11
 		assert.Equal(t, interval, f.Valid.Equal(end))
 		assert.Equal(t, interval, f.Statistic != grib.Instant)

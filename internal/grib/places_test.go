@@ -243,3 +243,36 @@ func toward(g grib.Grid, i, j int) (east, north float64) {
 	size := math.Hypot(east, north)
 	return east / size, north / size
 }
+
+// TestEarth: the shapes of WMO-No. 306, code table 3.2.
+func TestEarth(t *testing.T) {
+	for _, c := range []struct {
+		shape        byte
+		major, minor uint32 // of the message
+		want         grib.Earth
+	}{
+		{0, 0, 0, grib.Earth{Major: 6367470, Minor: 6367470}},
+		{1, 6370997, 0, grib.Earth{Major: 6370997, Minor: 6370997}},
+		{2, 0, 0, grib.Earth{Major: 6378160, Minor: 6356775}},
+		{3, 6378, 6356, grib.Earth{Major: 6378000, Minor: 6356000}},
+		{4, 0, 0, grib.Earth{Major: 6378137, Minor: 6356752.314}},
+		{5, 0, 0, grib.Earth{Major: 6378137, Minor: 6356752.3142}},
+		{6, 0, 0, grib.Earth{Major: 6371229, Minor: 6371229}},
+		{7, 6378137, 6356752, grib.Earth{Major: 6378137, Minor: 6356752}},
+		{8, 0, 0, grib.Earth{Major: 6371200, Minor: 6371200}},
+		{9, 0, 0, grib.Earth{Major: 6377563.396, Minor: 6356256.909}},
+	} {
+		l := cone211(3, 2)
+		l.shape, l.major, l.minor = c.shape, c.major, c.minor
+		f := only(t, sealed(0, section1(referenceTime), l.section3(), wind500.section4(), simple(scale{}, noBitmap, make([]uint64, 6)...)))
+		require.NoError(t, f.Supported())
+		assert.InDelta(t, c.want.Major, f.Grid.Cone.Earth.Major, 1e-4, "shape %d", c.shape)
+		assert.InDelta(t, c.want.Minor, f.Grid.Cone.Earth.Minor, 1e-4, "shape %d", c.shape)
+	}
+	l := cone211(3, 2)
+	l.shape, l.major = 1, 63712290
+	three := l.section3()
+	three[15] = 1 // scale factor
+	f := only(t, sealed(0, section1(referenceTime), three, wind500.section4(), simple(scale{}, noBitmap, make([]uint64, 6)...)))
+	assert.InDelta(t, 6371229, f.Grid.Cone.Earth.Major, 1e-9)
+}

@@ -51,16 +51,24 @@ func (f *Field) locate(b []byte, blame *error) error {
 		*blame = fmt.Errorf("grid defined elsewhere (source %d of code table 3.0) not supported", b[5])
 		return nil
 	}
-	read := f.reader()
-	if read == nil {
-		*blame = refuse("grid 3.", f.Grid.Template, gridName(f.Grid.Template))
-		return nil
-	}
-	if b[10] != 0 {
+	if b[10] != 0 && isSupported(f.Grid.Template) {
 		*blame = f.refuseReduced()
 		return nil
 	}
-	grid, err := read(b, blame)
+	var grid Grid
+	var err error
+	switch f.Grid.Template {
+	case 0:
+		grid, err = f.regular(b, blame)
+	case 1:
+		grid, err = f.rotated(b, blame)
+	case 30:
+		grid, err = f.lambert(b, blame)
+	case 40:
+		grid, err = f.gaussian(b, blame)
+	default:
+		*blame = refuse("grid 3.", f.Grid.Template, gridName(f.Grid.Template))
+	}
 	if err != nil {
 		return err
 	}
@@ -70,20 +78,8 @@ func (f *Field) locate(b []byte, blame *error) error {
 	return nil
 }
 
-// reader is what reads the template of the field's grid, nil if it is not
-// supported. It sets f.scanning too.
-func (f *Field) reader() func(b []byte, blame *error) (Grid, error) {
-	switch f.Grid.Template {
-	case 0:
-		return f.regular
-	case 1:
-		return f.rotated
-	case 30:
-		return f.lambert
-	case 40:
-		return f.gaussian
-	}
-	return nil
+func isSupported(template uint16) bool {
+	return template == 0 || template == 1 || template == 30 || template == 40
 }
 
 // refuseReduced is the error for rows of different length.
