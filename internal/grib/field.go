@@ -38,6 +38,8 @@ type Field struct {
 	source   io.ReaderAt
 	scale    scaling
 	groups   grouping
+	coding   ccsds   // of packing 5.42
+	float    int     // octets of a value in packing 5.4
 	stored   int     // values in section 7: points that the bitmap does not leave out
 	bitmap   segment // octets of the bitmap, empty if there is none
 	payload  segment // octets of section 7 after its head

@@ -40,8 +40,8 @@ type listed struct {
 
 // supported reports whether the package is to unpack the field.
 func (l listed) supported() bool {
-	packed := l.Packing == "grid_simple" || l.Packing == "grid_complex" || l.Packing == "grid_complex_spatial_differencing"
-	grid := l.Grid == "regular_ll" || l.Grid == "rotated_ll" || l.Grid == "lambert" || l.Grid == "regular_gg"
+	packed := slices.Contains([]string{"grid_simple", "grid_complex", "grid_complex_spatial_differencing", "grid_ieee", "grid_png", "grid_ccsds"}, l.Packing)
+	grid := slices.Contains([]string{"regular_ll", "rotated_ll", "lambert", "regular_gg"}, l.Grid)
 	return grid && packed && slices.Contains([]int{0, 1, 8, 11}, *l.Product)
 }
 

@@ -35,7 +35,7 @@ type grouping struct {
 //	octets  field
 //	6–9     number of values in section 7
 //	10–11   data representation template number
-//	12–21   template 5.0, which 5.2 and 5.3 begin with too
+//	12–21   template 5.0, which all but 5.4 begin with
 //	12–15   reference value R, IEEE 754
 //	16–17   binary scale factor E
 //	18–19   decimal scale factor D
@@ -43,21 +43,26 @@ type grouping struct {
 //	21      type of original values
 //	22–47   template 5.2, see group
 //	48–49   template 5.3: order of spatial differencing, octets of descriptors
+//	12      template 5.4, see ieeeOf
+//	22–25   template 5.42, see ccsdsOf
 //
 // What makes the packing one that is not supported goes to blame.
 func (f *Field) represent(b []byte, blame *error) error {
 	f.stored = int(binary.BigEndian.Uint32(b[5:]))
 	f.Packing = binary.BigEndian.Uint16(b[9:])
-	f.groups = grouping{}
+	f.groups, f.float, f.coding = grouping{}, 0, ccsds{}
 	var t griblib.Data3
 	var err error
 	switch f.Packing {
-	case 0:
+	case 0, 41, 40010, 42:
 		err = decode(b, 11, &t.Data0)
 	case 2:
 		err = decode(b, 11, &t.Data2)
 	case 3:
 		err = decode(b, 11, &t)
+	case 4:
+		f.float, *blame = ieeeOf(b)
+		return nil
 	default:
 		*blame = refuse("packing 5.", f.Packing, packingName(f.Packing))
 	}
@@ -65,8 +70,14 @@ func (f *Field) represent(b []byte, blame *error) error {
 		return err
 	}
 	f.scale, *blame = scaleOf(t.Data0)
-	if *blame == nil && f.Packing != 0 {
+	if *blame != nil {
+		return nil
+	}
+	switch f.Packing {
+	case 2, 3:
 		f.groups, *blame = groupingOf(t)
+	case 42:
+		f.coding, *blame = ccsdsOf(b, f.scale.bits)
 	}
 	return nil
 }
@@ -130,8 +141,6 @@ func groupingOf(t griblib.Data3) (grouping, error) {
 		return g, fmt.Errorf("group splitting %d of code table 5.4 not supported: want 1 (general)", t.GroupMethod)
 	case g.missing > 2:
 		return g, fmt.Errorf("missing value management %d of code table 5.5 not supported: want 0 to 2", g.missing)
-	case g.missing > 0 && t.Bits == 0:
-		return g, fmt.Errorf("missing value management %d with group references of 0 bits not supported: no reference can mark a missing group", g.missing)
 	case g.widthBits > maxBits || g.lengthBits > maxBits:
 		return g, fmt.Errorf("group widths of %d bits and lengths of %d: want at most %d", g.widthBits, g.lengthBits, maxBits)
 	case g.order > 2:
@@ -147,14 +156,8 @@ func packingName(template uint16) string {
 	switch template {
 	case 1:
 		return "matrix"
-	case 4:
-		return "IEEE floating point"
 	case 40, 40000:
 		return "JPEG 2000"
-	case 41, 40010:
-		return "PNG"
-	case 42:
-		return "CCSDS"
 	case 50, 51:
 		return "spherical harmonics"
 	case 61:

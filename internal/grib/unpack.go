@@ -58,27 +58,51 @@ func (f *Field) measure(payload []byte) (streams, error) {
 	if f.constant() {
 		return streams{}, nil
 	}
-	if f.Packing != 0 {
+	switch f.Packing {
+	case 2, 3:
 		return f.groups.measure(payload, f.scale.bits, f.stored)
+	case 4:
+		return streams{}, f.enough(uint64(f.float) * 8)
+	case 41, 40010:
+		_, err := imageHeader(payload, f.scale.bits, f.stored)
+		return streams{}, err
+	case 42:
+		return streams{}, f.coding.enough(payload, f.stored)
 	}
-	want := (uint64(f.stored)*uint64(f.scale.bits) + 7) / 8
+	return streams{}, f.enough(uint64(f.scale.bits))
+}
+
+// enough checks that the payload is long enough for values of the given bits one
+// behind the other.
+func (f *Field) enough(bits uint64) error {
+	want := (uint64(f.stored)*bits + 7) / 8
 	if have := uint64(f.payload.length); have < want {
-		return streams{}, fmt.Errorf("%d octets of values: want %d, for %d values of %d bits", have, want, f.stored, f.scale.bits)
+		return fmt.Errorf("%d octets of values: want %d, for %d values of %d bits", have, want, f.stored, bits)
 	}
-	return streams{}, nil
+	return nil
 }
 
 // expand unpacks the values that the message holds, in its order.
 func (f *Field) expand(dst []float32, payload []byte, at streams) error {
-	largest := uint64(0) // bound of the packed integers
+	largest := uint64(1)<<f.scale.bits - 1 // bound of the packed integers
+	var err error
 	switch {
 	case f.constant():
+		largest = 0
 		f.scale.constant(dst)
 	case f.Packing == 0:
-		largest = 1<<f.scale.bits - 1
 		f.scale.simple(dst, payload)
+	case f.Packing == 4:
+		return ieee(dst, payload, f.float)
+	case f.Packing == 41 || f.Packing == 40010:
+		err = f.scale.png(dst, payload)
+	case f.Packing == 42:
+		err = f.scale.ccsds(dst, payload, f.coding)
 	default:
 		largest = f.complex(dst, payload, at)
+	}
+	if err != nil {
+		return err
 	}
 	if largest > maxMagnitude {
 		return fmt.Errorf("packed integers sum up to more than %d: want less", uint64(maxMagnitude))
@@ -93,10 +117,13 @@ func (f *Field) expand(dst []float32, payload []byte, at streams) error {
 // empty: no bits, or no groups. There are encoders that then take R for the value
 // itself; here it is R·10^-D, by the formula of regulation 92.9.4.
 func (f *Field) constant() bool {
-	if f.Packing == 0 {
-		return f.scale.bits == 0
+	switch f.Packing {
+	case 2, 3:
+		return f.groups.n == 0
+	case 4:
+		return false
 	}
-	return f.groups.n == 0
+	return f.scale.bits == 0
 }
 
 // constant fills dst with the value of X = 0.
