@@ -3,6 +3,8 @@ package grib
 import (
 	"fmt"
 	"math/bits"
+
+	"github.com/nilsmagnus/grib/griblib"
 )
 
 // CCSDS lossless data compression: recommended standard CCSDS 121.0-B-3
@@ -36,20 +38,22 @@ const (
 	segment121  = 64   // blocks of a segment, section 3.4.2
 )
 
-// ccsdsOf converts what template 5.42 has beyond 5.0.
+// ccsdsTemplate is template 5.42.
 //
 //	octets  field
+//	12–21   template 5.0
 //	22      flags
 //	23      block size J
 //	24–25   reference sample interval r, in blocks
-func ccsdsOf(b []byte, n uint) (ccsds, error) {
-	var t struct {
-		Flags, Block uint8
-		Interval     uint16
-	}
-	if err := decode(b, 21, &t); err != nil {
-		return ccsds{}, err
-	}
+type ccsdsTemplate struct {
+	griblib.Data0
+	Flags, Block uint8
+	Interval     uint16
+}
+
+// ccsdsOf converts what template 5.42 has beyond 5.0.
+func ccsdsOf(t ccsdsTemplate) (ccsds, error) {
+	n := uint(t.Bits)
 	c := ccsds{
 		block:     int(t.Block),
 		interval:  int(t.Interval),

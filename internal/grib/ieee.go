@@ -7,21 +7,16 @@ import (
 	"math"
 )
 
-// ieeeOf reads template 5.4 and returns the octets of a value.
-//
-//	octets  field
-//	12      precision, code table 5.7: 1 is 32 bits, 2 is 64, 3 is 128
-func ieeeOf(b []byte) (octets int, err error) {
-	if len(b) < 12 {
-		return 0, fmt.Errorf("length %d octets: want at least 12", len(b))
-	}
-	switch b[11] {
+// ieeeOf converts octet 12 of template 5.4, the precision of code table 5.7, to the
+// octets of a value: 1 is 32 bits, 2 is 64, 3 is 128.
+func ieeeOf(precision uint8) (octets int, err error) {
+	switch precision {
 	case 1:
 		return 4, nil
 	case 2:
 		return 8, nil
 	}
-	return 0, fmt.Errorf("precision %d of code table 5.7 not supported: want 1 or 2 (IEEE floating point of 32 or 64 bits)", b[11])
+	return 0, fmt.Errorf("precision %d of code table 5.7 not supported: want 1 or 2 (IEEE floating point of 32 or 64 bits)", precision)
 }
 
 // ieee takes len(dst) values of the given octets, 4 or 8, as they are. NaN, of

@@ -52,32 +52,39 @@ func (f *Field) represent(b []byte, blame *error) error {
 	f.Packing = binary.BigEndian.Uint16(b[9:])
 	f.groups, f.float, f.coding = grouping{}, 0, ccsds{}
 	var t griblib.Data3
+	var coded ccsdsTemplate
+	var precision uint8
 	var err error
 	switch f.Packing {
-	case 0, 41, 40010, 42:
+	case 0, 41, 40010:
 		err = decode(b, 11, &t.Data0)
 	case 2:
 		err = decode(b, 11, &t.Data2)
 	case 3:
 		err = decode(b, 11, &t)
 	case 4:
-		f.float, *blame = ieeeOf(b)
-		return nil
+		err = decode(b, 11, &precision)
+	case 42:
+		err = decode(b, 11, &coded)
+		t.Data0 = coded.Data0
 	default:
 		*blame = refuse("packing 5.", f.Packing, packingName(f.Packing))
 	}
 	if err != nil || *blame != nil {
 		return err
 	}
-	f.scale, *blame = scaleOf(t.Data0)
-	if *blame != nil {
+	if f.Packing == 4 {
+		f.float, *blame = ieeeOf(precision)
+		return nil
+	}
+	if f.scale, *blame = scaleOf(t.Data0); *blame != nil {
 		return nil
 	}
 	switch f.Packing {
 	case 2, 3:
 		f.groups, *blame = groupingOf(t)
 	case 42:
-		f.coding, *blame = ccsdsOf(b, f.scale.bits)
+		f.coding, *blame = ccsdsOf(coded)
 	}
 	return nil
 }
