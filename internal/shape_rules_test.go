@@ -14,7 +14,7 @@ import (
 // module, exactly or, with a slash at the end, everything below. What is
 // missing here and is pure may be added.
 var pureImports = []string{
-	"bufio", "bytes", "cmp", "compress/", "container/", "embed", "encoding/", "errors", "fmt", "hash/",
+	"bufio", "bytes", "cmp", "compress/", "container/", "embed", "encoding/", "errors", "fmt", "hash/", "image", "image/png",
 	"io", "iter", "maps", "math", "math/", "regexp", "slices", "sort", "strconv", "strings", "time", "unicode",
 	"unicode/",
 	"github.com/golang/geo/", "github.com/nilsmagnus/grib/griblib", "github.com/paulmach/orb",

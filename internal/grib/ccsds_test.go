@@ -7,8 +7,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"example.org/thistledown/internal/grib"
 )
 
 // row is a message whose integers lie in one row, from west to east.
@@ -246,5 +244,3 @@ func FuzzCCSDS(f *testing.F) {
 		}
 	})
 }
-
-var _ = grib.Scan

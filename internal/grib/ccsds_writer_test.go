@@ -191,7 +191,7 @@ func (c coding) options(block []uint64, zero bool) []option {
 	if sums <= 60 {
 		all = append(all, extension)
 	}
-	for k := 0; k+1 < 1<<c.identifier()-1 && k <= int(c.scale.bits); k++ {
+	for k := 0; k+1 < 1<<c.identifier()-1 && k < int(c.scale.bits); k++ {
 		if sums>>k <= 4000 {
 			all = append(all, option(k))
 		}

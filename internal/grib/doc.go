@@ -20,9 +20,11 @@
 // What is supported: grids 3.0 (regular latitude and longitude), 3.1 (rotated),
 // 3.30 (Lambert conformal) and 3.40 (regular Gaussian) in every scanning mode
 // without staggered rows; products 4.0 (an instant), 4.8 (an interval), 4.1 and
-// 4.11 (the same of an ensemble member); packings 5.0 (simple), 5.2 (complex) and
-// 5.3 (complex with spatial differencing), with bitmaps, substitutes for missing
-// values and constant fields.
+// 4.11 (the same of an ensemble member); packings 5.0 (simple), 5.2 (complex),
+// 5.3 (complex with spatial differencing), 5.4 (IEEE floating point of 32 or 64
+// bits), 5.41 (PNG) and 5.42 (CCSDS 121.0-B), with bitmaps, substitutes for
+// missing values and constant fields. Packing 5.40 (JPEG 2000) is not: there is
+// no maintained decoder in Go to be had; wgrib2 and ecCodes convert such fields.
 //
 // The package does not know what a field is for, which fields belong together,
 // or where the octets come from.

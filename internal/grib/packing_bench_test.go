@@ -1,14 +1,11 @@
 package grib_test
 
 import (
-	"bytes"
 	"os"
 	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
-
-	"example.org/thistledown/internal/grib"
 )
 
 // BenchmarkPackings unpacks real fields in CCSDS (ECMWF, 0.4°) and PNG (GFS,
@@ -38,6 +35,3 @@ func BenchmarkPackings(b *testing.B) {
 		})
 	}
 }
-
-var _ = bytes.NewReader
-var _ = grib.Scan
