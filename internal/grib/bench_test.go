@@ -33,11 +33,12 @@ func BenchmarkValues(b *testing.B) {
 	require.NoError(b, err)
 	var values []float32
 	points := 0
+	var u grib.Unpacker
 	b.ReportAllocs()
 	for b.Loop() {
 		for f, err := range grib.Scan(bytes.NewReader(data), int64(len(data))) {
 			require.NoError(b, err)
-			values, err = f.Values(values)
+			values, err = u.Values(f, values)
 			require.NoError(b, err)
 			points += len(values)
 		}

@@ -287,8 +287,8 @@ func TestDamagedValues(t *testing.T) {
 		"section 7: 2 groups hold 5 values: want the 6 of section 5":   complexly(func(b []byte) { b[45] = 2 }),
 		"section 7: group 2 of 2: the groups so far hold more":         complexly(func(b []byte) { b[45] = 4 }),
 		"octets: want at least":                                        complexly(func(b []byte) { b[35] = 20 }),
-		"values up to 3.83e+38: want the range of float32":             whole(simple(scale{r: 3.4e38, e: 125, bits: 1}, noBitmap, 1, 1, 1, 1, 1, 1)),
-		"values up to 1e+39: want the range of float32":                whole(simple(scale{r: 1e38, d: -1}, noBitmap, 0, 0, 0, 0, 0, 0)),
+		"value +Inf: want the range of float32, with R = 3.4e+38":      whole(simple(scale{r: 3.4e38, e: 125, bits: 1}, noBitmap, 1, 1, 1, 1, 1, 1)),
+		"value +Inf: want the range of float32, with R = 1e+38":        whole(simple(scale{r: 1e38, d: -1}, noBitmap, 0, 0, 0, 0, 0, 0)),
 	} {
 		f := only(t, file)
 		require.NoError(t, f.Supported())

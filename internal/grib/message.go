@@ -13,7 +13,7 @@ const sectionHead = 5 // octets of every section's head: 1–4 length, 5 number
 
 // message walks the sections 1 to 7 of one message.
 type message struct {
-	*window
+	*headers
 	at, end int64 // next octet to look at; where "7777" begins
 
 	last    byte     // number of the section before

@@ -32,7 +32,7 @@ func Scan(r io.ReaderAt, size int64) iter.Seq2[*Field, error] {
 			yield(nil, errors.New("grib: the file is empty: want GRIB2 messages"))
 			return
 		}
-		s := scanner{window: window{r: r, size: size}}
+		s := scanner{headers: headers{r: r, size: size}}
 		if err := s.walk(yield); err != nil {
 			yield(nil, fmt.Errorf("grib: %w", err))
 		}
@@ -41,7 +41,7 @@ func Scan(r io.ReaderAt, size int64) iter.Seq2[*Field, error] {
 
 // scanner walks one file.
 type scanner struct {
-	window
+	headers
 	message int   // messages met so far, good or bad
 	seen    bool  // whether one of them was of edition 1 or 2, hence no accident
 	early   error // about the first "GRIB" before that, which text may have by accident
@@ -165,10 +165,10 @@ func (s *scanner) read(start int64) (fields []*Field, end int64, err error) {
 		return nil, end, err
 	}
 	m := message{
-		window: &s.window,
-		at:     start + section0,
-		end:    end - int64(len(trailer)),
-		next:   Field{Message: s.message, Offset: start, Discipline: discipline, source: s.r},
+		headers: &s.headers,
+		at:      start + section0,
+		end:     end - int64(len(trailer)),
+		next:    Field{Message: s.message, Offset: start, Discipline: discipline, source: s.r},
 	}
 	fields, err = m.walk()
 	return fields, end, err

@@ -6,9 +6,9 @@ import (
 	"io"
 )
 
-// window reads headers through a small buffer, so that the sections of a
+// headers reads headers through a small buffer, so that the sections of a
 // message before its data cost one read of the file.
-type window struct {
+type headers struct {
 	r     io.ReaderAt
 	size  int64 // octets in the file
 	start int64 // where in the file held begins
@@ -18,7 +18,7 @@ type window struct {
 
 // take returns the n octets at offset at, with 0 ≤ n ≤ len(room) and at + n ≤
 // size. They hold until the next call.
-func (w *window) take(at int64, n int) ([]byte, error) {
+func (w *headers) take(at int64, n int) ([]byte, error) {
 	if at < w.start || at+int64(n) > w.start+int64(len(w.held)) {
 		w.held = w.room[:min(int64(len(w.room)), w.size-at)]
 		w.start = at
