@@ -56,7 +56,7 @@ var table = []row{
 	{"plan", shell, "geo atmos quantity ground balloon wind flight landing hazard ensemble proto"},
 	{"archive", shell, "geo grib ground cube wind"},
 	{"realwind", helper, "geo wind archive"}, // the one real forecast that tests of several packages fly on
-	{"report", shell, "geo atmos quantity ground balloon wind flight landing hazard ensemble archive"},
+	{"report", shell, "geo atmos quantity grib ground balloon wind flight landing hazard ensemble archive"},
 	{"mission", shell, "geo atmos quantity grib ground balloon wind flight landing hazard ensemble plan archive report"},
 	{"rpc", shell, "geo atmos quantity ground balloon wind flight landing hazard ensemble plan report mission proto"},
 }

@@ -22,6 +22,7 @@ import (
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/report"
 	"example.org/thistledown/internal/rpc"
+	"example.org/thistledown/internal/wind"
 )
 
 // maxPlanFile bounds a plan file, octets.
@@ -31,7 +32,7 @@ const maxPlanFile = 1 << 20
 type fly struct {
 	Plan     string   `arg:"" help:"The plan, a YAML file." placeholder:"PLAN"`
 	Set      []string `sep:"none" placeholder:"FIELD=VALUE" help:"Change a field of the plan, such as train.measured.ascent_rate='4.5 m/s'. May be given again."`
-	Forecast []string `sep:"none" placeholder:"FILE" help:"A GRIB2 file of the forecast, instead of the plan's. May be given again."`
+	Forecast []string `sep:"none" placeholder:"FILE" help:"A GRIB2 file, folder or cube of the forecast, instead of the plan's. May be given again."`
 	Out      string   `placeholder:"DIR" help:"Also write summary.txt, landing.geojson and answer.json there."`
 	JSON     bool     `name:"json" help:"Print the answer's message as JSON and nothing else."`
 	Units    string   `default:"si" enum:"si,us" help:"Units of the summary: si or us."`
@@ -44,7 +45,7 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 		return err
 	}
 	if slices.Contains(f.Forecast, "") {
-		return errors.New("--forecast: empty: want the name of a GRIB2 file")
+		return errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
 	}
 	p, err := f.read()
 	if err != nil {
@@ -54,7 +55,7 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	bar := newBar(s.err, p.Scrambles*p.PerScramble)
+	bar := newBar(s.err, "flying", p.Scrambles*p.PerScramble)
 	l, err := mission.Fly(ctx, world, p, mission.Options{Version: version, Progress: bar.show})
 	bar.clear()
 	if err != nil {
@@ -93,7 +94,7 @@ func (f *fly) read() (plan.Plan, error) {
 	}
 	if len(f.Forecast) == 0 && len(p.ForecastFiles) == 0 {
 		return plan.Plan{}, plan.Faults{{
-			File: f.Plan, Field: "forecast.files", Value: "none", Want: "the forecast's GRIB2 files there, or with --forecast",
+			File: f.Plan, Field: "forecast.files", Value: "none", Want: "the forecast's files there, or with --forecast",
 		}}
 	}
 	return p, nil
@@ -112,16 +113,31 @@ func (f *fly) world(ctx context.Context, p plan.Plan) (mission.World, error) {
 	}
 	files := f.Forecast
 	if len(files) == 0 {
-		for _, name := range p.ForecastFiles {
-			file, err := find(name)
-			if err != nil {
-				return mission.World{}, err
-			}
-			files = append(files, file)
+		if files, err = findAll(find, p.ForecastFiles); err != nil {
+			return mission.World{}, err
 		}
 	}
-	field, warnings, err := archive.Forecast(files, mission.Reach(p))
-	return mission.World{Wind: field, Warnings: warnings, Ground: over}, err
+	above, err := findAll(find, p.ForecastAbove)
+	if err != nil {
+		return mission.World{}, err
+	}
+	part := wind.Part{Box: mission.Reach(p)}
+	part.From, part.To = mission.Times(p)
+	fields, warnings, err := mission.Forecast(ctx, files, above, part)
+	return mission.World{Winds: fields, Warnings: warnings, Ground: over}, err
+}
+
+// findAll turns names of a plan into paths.
+func findAll(find mission.Finder, names []string) ([]string, error) {
+	var files []string
+	for _, name := range names {
+		file, err := find(name)
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, file)
+	}
+	return files, nil
 }
 
 // barAfter is how long flying goes on before a bar is shown.
@@ -130,14 +146,15 @@ const barAfter = 500 * time.Millisecond
 // bar shows progress on a terminal, once it takes long.
 type bar struct {
 	to    io.Writer // nil if it is no terminal
+	what  string
 	total int
 	start time.Time
 	mutex sync.Mutex
 	shown *progressbar.ProgressBar
 }
 
-func newBar(to io.Writer, total int) *bar {
-	b := &bar{total: total, start: time.Now()}
+func newBar(to io.Writer, what string, total int) *bar {
+	b := &bar{what: what, total: total, start: time.Now()}
 	if file, ok := to.(*os.File); ok && term.IsTerminal(int(file.Fd())) {
 		b.to = to
 	}
@@ -153,7 +170,7 @@ func (b *bar) show(done int) {
 	defer b.mutex.Unlock()
 	if b.shown == nil {
 		b.shown = progressbar.NewOptions(b.total, progressbar.OptionSetWriter(b.to),
-			progressbar.OptionSetDescription("flying"), progressbar.OptionSetWidth(40),
+			progressbar.OptionSetDescription(b.what), progressbar.OptionSetWidth(40),
 			progressbar.OptionClearOnFinish(), progressbar.OptionShowCount())
 	}
 	_ = b.shown.Set(done) // a bar that cannot be drawn is no reason to stop

@@ -38,6 +38,7 @@ var errInternal = errors.New("internal error")
 type commands struct {
 	Fly   fly   `cmd:"" help:"Fly one launch a thousand times: where it comes down, how sure that is, what is there."`
 	Serve serve `cmd:"" help:"Answer the same question over gRPC."`
+	Winds winds `cmd:"" help:"Look at forecasts, check them, pack them."`
 
 	Version kong.VersionFlag `help:"Print the version and leave."`
 }

@@ -17,12 +17,12 @@ import (
 	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 
-	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/rpc"
+	"example.org/thistledown/internal/wind"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
@@ -130,7 +130,9 @@ func TestBadInput(t *testing.T) {
 		{"HTML page", forecast(html), badInput, []string{html, "want", "DOCTYPE html"}},
 		{"GRIB1 file", forecast(grib1), badInput, []string{grib1, "edition 1", "want"}},
 		{"empty file", forecast(empty), badInput, []string{empty, "want"}},
-		{"folder", forecast(folder), badInput, []string{folder, "want a file"}},
+		{"folder with a GRIB1 file in it", forecast(folder), badInput, []string{grib1, "edition 1", "want"}},
+		{"folder with nothing in it", forecast(t.TempDir()), badInput, []string{"no file in it", "want"}},
+		{"device", forecast(os.DevNull), badInput, []string{os.DevNull, "want a file"}},
 		{"no such file", forecast(folder + "/nothing"), badInput, []string{folder + "/nothing", "no such file"}},
 		{"no isobaric winds", forecast(onlySurface), noForecast, []string{onlySurface, "isobaric", "want"}},
 		{"no forecast at all", []string{"fly", demoPlan}, badInput, []string{demoPlan, "forecast.files", "want"}},
@@ -238,10 +240,12 @@ func TestServiceAndCommandLineAgree(t *testing.T) {
 	// The same area as the command line keeps: another is the same to rounding.
 	_, p, err := plan.Read(demoPlan, []byte(mustRead(t, demoPlan)), nil)
 	require.NoError(t, err)
-	field, _, err := archive.Forecast(realwind.Files(t), mission.Reach(p))
+	part := wind.Part{Box: mission.Reach(p)}
+	part.From, part.To = mission.Times(p)
+	fields, _, err := mission.Forecast(t.Context(), realwind.Files(t), nil, part)
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
-		Wind: field, Water: water, Find: mission.Within(filepath.Dir(demoPlan)),
+		Winds: fields, Water: water, Find: mission.Within(filepath.Dir(demoPlan)),
 		Version: version, Log: slog.New(slog.DiscardHandler),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")

@@ -8,11 +8,11 @@ import (
 	"os"
 	"time"
 
-	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/rpc"
+	"example.org/thistledown/internal/wind"
 )
 
 // drain is how long calls may go on after the program is told to end.
@@ -20,7 +20,8 @@ const drain = 10 * time.Second
 
 // serve is the command of that name.
 type serve struct {
-	Forecast []string `required:"" sep:"none" placeholder:"FILE" help:"A GRIB2 file of the forecast to fly on. May be given again."`
+	Forecast []string `required:"" sep:"none" placeholder:"FILE" help:"A GRIB2 file, folder or cube of the forecast to fly on. May be given again."`
+	Above    []string `sep:"none" placeholder:"FILE" help:"One of a forecast to fly on above the highest level of that. May be given again."`
 	Listen   string   `default:"127.0.0.1:7420" placeholder:"HOST:PORT" help:"Where to listen. Anybody who can reach it can use it: there is no lock on it."`
 	Layers   string   `placeholder:"DIR" help:"Folder of the GeoJSON files that plans may name."`
 	South    float64  `default:"-90" help:"Southern edge of the area kept, degrees."`
@@ -38,7 +39,7 @@ func (s *serve) Run(ctx context.Context, to *streams) error {
 	if info, err := os.Stat(s.Layers); s.Layers != "" && (err != nil || !info.IsDir()) {
 		return fmt.Errorf("--layers %s: want a folder", s.Layers)
 	}
-	field, warnings, err := archive.Forecast(s.Forecast, area)
+	fields, warnings, err := mission.Forecast(ctx, s.Forecast, s.Above, wind.Part{Box: area})
 	if err != nil {
 		return err
 	}
@@ -55,11 +56,11 @@ func (s *serve) Run(ctx context.Context, to *streams) error {
 		log.Warn(w)
 	}
 	server := rpc.NewServer(rpc.Planner{
-		Wind: field, Warnings: warnings, Water: water,
+		Winds: fields, Warnings: warnings, Water: water,
 		Find: mission.Within(s.Layers), Version: version, Log: log,
 	})
 	log.Info("serving", "address", listener.Addr().String(),
-		"cycle", field.Cycle(), "from", field.Start(), "to", field.End())
+		"cycle", fields[0].Cycle(), "from", fields[0].Start(), "to", fields[0].End(), "members", len(fields))
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()
 	select {

@@ -40,6 +40,7 @@ const (
 	Single    Kind = iota // the one run of a forecast that is no ensemble
 	Control               // the member of an ensemble that starts undisturbed
 	Perturbed             // a member that starts from a disturbed state
+	Negative              // a member whose state is disturbed the other way than that of another
 	kinds
 )
 
@@ -52,6 +53,8 @@ func (k Kind) String() string {
 		return "control"
 	case Perturbed:
 		return "perturbed"
+	case Negative:
+		return "negative"
 	}
 	return fmt.Sprintf("kind %d", uint8(k))
 }

@@ -188,7 +188,7 @@ func TestHeaders(t *testing.T) {
 		{"level", 80, math.Float64bits(200001), "cube: level 200001 Pa: want over 0 to 200000, each less than the one before"},
 		{"level", 88, math.Float64bits(100000), "cube: level 100000 Pa"},
 		{"step", 100, uint32(0), "cube: step 0s: want whole seconds"},
-		{"kind", 104, uint8(3), "cube: member of kind 3: want less than 3"},
+		{"kind", 104, uint8(4), "cube: member of kind 4: want less than 4"},
 		{"kind", 104, uint8(0), "cube: 2 members, one of them a single run: want it alone"},
 		{"reserved", 105, uint8(1), "cube header, octet 106: 1: want 0"},
 		{"member", 104, uint32(0x00010002), "cube: member perturbed 1 twice: want each once"},

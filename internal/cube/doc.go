@@ -38,7 +38,8 @@
 //	77–80    length of the note in octets, B
 //	then     8 octets for each level: pressure in Pa, real, decreasing
 //	then     4 octets for each step: seconds after the cycle, increasing
-//	then     4 octets for each member: kind, 0, number (2 octets)
+//	then     4 octets for each member: kind (0 single, 1 control, 2 perturbed,
+//	         3 negative), 0, number (2 octets)
 //	then     1 octet for each surface quantity: its code, increasing
 //	then     the source, A octets of UTF-8, no control characters but line feeds
 //	then     the note, B octets of the same

@@ -14,8 +14,11 @@ import (
 const Version = 1
 
 const (
-	magic     = "tdcube\r\n" // the line end shows up a transfer that took the file for text
-	fixedSize = 80           // octets of the header before its lists
+	// Magic is how every cube begins; the line end shows up a transfer that took
+	// the file for text.
+	Magic = "tdcube\r\n"
+
+	fixedSize = 80 // octets of the header before its lists
 	crcSize   = 4
 )
 
@@ -33,7 +36,7 @@ func (a Axes) headerSize() int {
 func (a Axes) header() []byte {
 	le := binary.LittleEndian
 	b := make([]byte, 0, a.headerSize())
-	b = append(b, magic...)
+	b = append(b, Magic...)
 	b = le.AppendUint16(b, Version)
 	b = le.AppendUint16(b, a.Centre)
 	b = le.AppendUint32(b, uint32(a.headerSize()))
@@ -76,8 +79,8 @@ type counts struct{ members, steps, levels, surface, source, note int }
 // that it can be allocated.
 func headerCounts(b []byte) (counts, int, error) {
 	le := binary.LittleEndian
-	if got := string(b[:len(magic)]); got != magic {
-		return counts{}, 0, fmt.Errorf("cube begins with %q: want %q", got, magic)
+	if got := string(b[:len(Magic)]); got != Magic {
+		return counts{}, 0, fmt.Errorf("cube begins with %q: want %q", got, Magic)
 	}
 	if v := le.Uint16(b[8:]); v != Version {
 		return counts{}, 0, fmt.Errorf("cube version %d: this program reads version %d", v, Version)

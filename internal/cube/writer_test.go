@@ -219,7 +219,7 @@ func TestAxesCheck(t *testing.T) {
 		{func(a *cube.Axes) { a.Steps[1] = 1 << 32 * time.Second }, "step 1193046h28m16s: want whole seconds from 0 to 4294967295, each more than the one before"},
 		{func(a *cube.Axes) { a.Members = nil }, "0 members: want 1 to 128"},
 		{func(a *cube.Axes) { a.Members = make([]cube.Member, 129) }, "129 members: want 1 to 128"},
-		{func(a *cube.Axes) { a.Members[0].Kind = 3 }, "member of kind 3: want less than 3"},
+		{func(a *cube.Axes) { a.Members[0].Kind = 4 }, "member of kind 4: want less than 4"},
 		{func(a *cube.Axes) { a.Members[1].Kind = cube.Single }, "2 members, one of them a single run: want it alone"},
 		{func(a *cube.Axes) { a.Members[1] = a.Members[0] }, "member control 0 twice: want each once"},
 		{func(a *cube.Axes) { a.Surface = make([]uint8, 33) }, "33 surface quantities: want at most 32"},

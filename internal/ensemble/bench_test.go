@@ -13,7 +13,7 @@ func BenchmarkRun(b *testing.B) {
 	scene, over, s := coast(b)
 	scene.Layer = flight.Layer
 	for b.Loop() {
-		if _, err := Run(context.Background(), scene, over, s, nil); err != nil {
+		if _, err := Run(context.Background(), []flight.Scene{scene}, over, s, nil); err != nil {
 			b.Fatal(err)
 		}
 	}

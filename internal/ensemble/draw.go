@@ -36,13 +36,14 @@ func (n Normal) check(name, unit string, low, high float64) error {
 	return nil
 }
 
-// The dimensions of a draw, in order: the first four, then the modes of the
+// The dimensions of a draw, in order: the first five, then the modes of the
 // wind error toward east and north by turns, the broadest mode first.
 const (
 	ascentDimension = iota
 	burstDimension
 	landingDimension
 	delayDimension
+	memberDimension
 	firstModeDimension
 	windModes  = 24
 	dimensions = firstModeDimension + 2*windModes

@@ -29,7 +29,7 @@ func Example() {
 	}
 	scene := flight.Scene{Wind: field, Terrain: ground.Terrain{Grid: field.Grid(), Height: field.Terrain()}}
 	site := geo.Point{Lat: 52, Lon: 15}
-	outcomes, err := ensemble.Run(context.Background(), scene, &ground.Map{}, ensemble.Spec{
+	outcomes, err := ensemble.Run(context.Background(), []flight.Scene{scene}, &ground.Map{}, ensemble.Spec{
 		Launch:    flight.Release{At: site, Time: 6 * 3600},
 		Ascent:    ensemble.Normal{Centre: 5, Spread: 0.4},
 		Burst:     ensemble.Normal{Centre: 25e3, Spread: 1500},

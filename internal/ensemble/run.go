@@ -13,6 +13,7 @@ package ensemble
 
 import (
 	"context"
+	"errors"
 	"math/bits"
 	"runtime"
 	"sync"
@@ -27,6 +28,7 @@ import (
 // Outcome is what is kept of one flight.
 type Outcome struct {
 	End   flight.End
+	Scene int       // which of the scenes it flew in
 	At    geo.Point // of the last point inside the forecast: the landing, if it landed
 	Time  float64   // of that point, s since the forecast's first time
 	Aloft float64   // s from release to that point
@@ -36,15 +38,20 @@ type Outcome struct {
 	Met   hazard.Met
 }
 
-// Run flies a spec through a scene over a map. Outcome i is flight i; scramble
-// r has the PerScramble flights from r·PerScramble on. progress, if not nil, is
-// called after every 16 flights with how many are done, from several goroutines.
+// Run flies a spec over a map, through scenes that are as likely as each other,
+// one for each member of a forecast: at least one, all with the same start.
+// Flights are spread evenly over them. Outcome i is flight i; scramble r has the
+// PerScramble flights from r·PerScramble on. progress, if not nil, is called
+// after every 16 flights with how many are done, from several goroutines.
 //
-// The error is a fault of the spec, or the context's once it is done: flying
-// stops within one flight of that.
-func Run(ctx context.Context, scene flight.Scene, over *ground.Map, s Spec, progress func(done int)) ([]Outcome, error) {
+// The error is a fault of the spec or the scenes, or the context's once it is
+// done: flying stops within one flight of that.
+func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, progress func(done int)) ([]Outcome, error) {
 	if err := s.Check(); err != nil {
 		return nil, err
+	}
+	if len(scenes) == 0 {
+		return nil, errors.New("no scenes: want at least one")
 	}
 	scrambles := make([]scramble, s.Scrambles)
 	for r := range scrambles {
@@ -65,8 +72,10 @@ func Run(ctx context.Context, scene flight.Scene, over *ground.Map, s Spec, prog
 				}
 				scrambles[i/s.PerScramble].point(i%s.PerScramble, u)
 				release := draw.release(u)
-				f := scene.Fly(release, path)
+				member := int(u[memberDimension] * float64(len(scenes)))
+				f := scenes[member].Fly(release, path)
 				outcomes[i] = outcome(f, over, release)
+				outcomes[i].Scene = member
 				path = f.Path
 				if n := int(done.Add(1)); progress != nil && n%progressEvery == 0 {
 					progress(n)

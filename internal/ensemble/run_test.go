@@ -57,7 +57,7 @@ func coast(t testing.TB) (flight.Scene, *ground.Map, Spec) {
 
 func run(t testing.TB, scene flight.Scene, s Spec) []Outcome {
 	t.Helper()
-	outcomes, err := Run(context.Background(), scene, &ground.Map{}, s, nil)
+	outcomes, err := Run(context.Background(), []flight.Scene{scene}, &ground.Map{}, s, nil)
 	require.NoError(t, err)
 	require.Len(t, outcomes, s.Scrambles*s.PerScramble)
 	return outcomes
@@ -68,7 +68,7 @@ func TestSameForAnyNumberOfWorkers(t *testing.T) {
 	s.Scrambles, s.PerScramble = 8, 32
 	fly := func(workers int, seed uint64) []Outcome {
 		s.Workers, s.Seed = workers, seed
-		outcomes, err := Run(context.Background(), scene, over, s, nil)
+		outcomes, err := Run(context.Background(), []flight.Scene{scene}, over, s, nil)
 		require.NoError(t, err)
 		return outcomes
 	}
@@ -142,8 +142,8 @@ func TestWindErrorCarriesEachFlight(t *testing.T) {
 		newScramble(s.Seed, uint64(i/64), dimensions, 6).point(i%64, u)
 		x, y := 0.0, 0.0
 		for k := range windModes {
-			x += gEast[k] * normalOf(u[4+2*k])
-			y += gNorth[k] * normalOf(u[5+2*k])
+			x += gEast[k] * normalOf(u[firstModeDimension+2*k])
+			y += gNorth[k] * normalOf(u[firstModeDimension+1+2*k])
 		}
 		require.InDelta(t, x, east[i], 1, "flight %d: drift toward east", i)
 		require.InDelta(t, y, north[i], 10, "flight %d: drift toward north", i)
@@ -294,7 +294,7 @@ func TestProgress(t *testing.T) {
 	var told []int
 	s := spec()
 	s.Scrambles, s.PerScramble, s.Workers = 4, 32, 4
-	_, err := Run(context.Background(), calm(t, 45e3), &ground.Map{}, s, func(done int) {
+	_, err := Run(context.Background(), []flight.Scene{calm(t, 45e3)}, &ground.Map{}, s, func(done int) {
 		mutex.Lock()
 		defer mutex.Unlock()
 		told = append(told, done)
@@ -314,7 +314,7 @@ func TestCancel(t *testing.T) {
 		ctx, cancel := context.WithCancel(context.Background())
 		var mutex sync.Mutex
 		var told []int
-		outcomes, err := Run(ctx, scene, &ground.Map{}, s, func(done int) {
+		outcomes, err := Run(ctx, []flight.Scene{scene}, &ground.Map{}, s, func(done int) {
 			cancel()
 			mutex.Lock()
 			defer mutex.Unlock()
@@ -329,12 +329,12 @@ func TestCancel(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	outcomes, err := Run(ctx, scene, &ground.Map{}, s, func(int) { t.Error("a flight was flown after all") })
+	outcomes, err := Run(ctx, []flight.Scene{scene}, &ground.Map{}, s, func(int) { t.Error("a flight was flown after all") })
 	assert.Nil(t, outcomes)
 	assert.ErrorIs(t, err, context.Canceled)
 	late, stop := context.WithDeadline(context.Background(), time.Unix(0, 0))
 	defer stop()
-	_, err = Run(late, scene, &ground.Map{}, s, nil)
+	_, err = Run(late, []flight.Scene{scene}, &ground.Map{}, s, nil)
 	assert.ErrorIs(t, err, context.DeadlineExceeded)
 }
 
@@ -344,7 +344,34 @@ func TestRunRefusesAFaultySpec(t *testing.T) {
 	s.Launch.Height = atmos.Geometric(math.Inf(1))
 	scene := calm(t, 1000)
 	scene.Wind = scene.Wind.HoldAboveTop()
-	outcomes, err := Run(context.Background(), scene, &ground.Map{}, s, nil)
+	outcomes, err := Run(context.Background(), []flight.Scene{scene}, &ground.Map{}, s, nil)
 	assert.Nil(t, outcomes)
 	assert.EqualError(t, err, "release height +Inf m: want -500 to 50000 m")
+}
+
+// Flights are spread evenly over the members of a forecast, whatever their
+// number: each gets its share, in each scramble, to two flights: a part of the
+// sequence of 1/M lies in whole cells of 1/64 and two that are cut. Each flies
+// in its own winds.
+func TestFlightsAreSpreadOverMembers(t *testing.T) {
+	for _, members := range []int{2, 3, 31} {
+		var scenes []flight.Scene
+		for range members {
+			scenes = append(scenes, calm(t, 45e3))
+		}
+		s := spec()
+		outcomes, err := Run(context.Background(), scenes, &ground.Map{}, s, nil)
+		require.NoError(t, err)
+		for r := range s.Scrambles {
+			count := make([]int, members)
+			for _, o := range outcomes[r*s.PerScramble : (r+1)*s.PerScramble] {
+				count[o.Scene]++
+			}
+			for m, n := range count {
+				assert.InDelta(t, float64(s.PerScramble)/float64(members), n, 1.99, "member %d of %d in scramble %d", m, members, r)
+			}
+		}
+	}
+	_, err := Run(context.Background(), nil, &ground.Map{}, spec(), nil)
+	assert.EqualError(t, err, "no scenes: want at least one")
 }

@@ -17,7 +17,7 @@ import (
 )
 
 // slice cuts a window out of the values of a whole field, point by point.
-func slice(g grib.LatLonGrid, values []float32, w grib.Window) []float32 {
+func slice(g grib.Grid, values []float32, w grib.Window) []float32 {
 	var cut []float32
 	for j := range w.Rows {
 		for i := range w.Cols {
@@ -39,7 +39,7 @@ func requireWindow(t *testing.T, u *grib.Unpacker, f *grib.Field, whole []float3
 }
 
 // randomWindow draws a window of the grid; over the seam only where there is one.
-func randomWindow(r *rand.Rand, g grib.LatLonGrid, around bool) grib.Window {
+func randomWindow(r *rand.Rand, g grib.Grid, around bool) grib.Window {
 	w := grib.Window{Rows: 1 + r.IntN(g.NY), Cols: 1 + r.IntN(g.NX)}
 	w.Row = r.IntN(g.NY - w.Rows + 1)
 	if w.Col = r.IntN(g.NX); !around {

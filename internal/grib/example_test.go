@@ -39,3 +39,22 @@ func ExampleScan() {
 	// 51°N 12°E: 2 m/s
 	// 51°N 14°E: 3 m/s
 }
+
+// Wind along a Lambert grid (NCEP grid 211), turned to east and north at a place.
+// PROJ 9.1 has the same column and row; the angle is sin 25° times the ten degrees
+// to the meridian of the cone.
+func ExampleGrid_Turn() {
+	g := grib.Grid{
+		Template: 30, NX: 93, NY: 65, Lat0: 12.19, Lon0: -133.459, AlongGrid: true,
+		Cone: grib.Cone{Latin1: 25, Latin2: 25, LoV: -95, DX: 81271, DY: 81271, Earth: grib.Earth{Major: 6371229, Minor: 6371229}},
+	}
+	lat, lon := 40.0, -105.0 // degrees
+	x, y, ok := g.Locate(lat, lon)
+	fmt.Printf("column %.2f, row %.2f, on the grid: %t\n", x, y, ok)
+	u, v := 20.0, 0.0 // m/s along rows and columns
+	sin, cos := g.Turn(lat, lon)
+	fmt.Printf("%.2f m/s toward the east, %.2f m/s toward the north\n", u*cos-v*sin, u*sin+v*cos)
+	// Output:
+	// column 41.14, row 31.42, on the grid: true
+	// 19.95 m/s toward the east, 1.47 m/s toward the north
+}

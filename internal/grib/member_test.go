@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"example.org/thistledown/internal/grib"
 )
@@ -59,4 +60,25 @@ func TestMember(t *testing.T) {
 		assert.Equal(t, interval, f.Valid.Equal(end))
 		assert.Equal(t, interval, f.Statistic != grib.Instant)
 	}
+}
+
+// TestShortMember: a product section that ends before the member, or before the
+// interval behind it, condemns the message.
+func TestShortMember(t *testing.T) {
+	for template, want := range map[uint16]string{
+		1:  "length 34 octets: want at least 37",
+		11: "length 34 octets: want at least 37",
+	} {
+		four := wind500.section4()
+		four[8] = byte(template)
+		_, faults := scanAll(sealed(0, section1(referenceTime), threeByTwo(0).section3(), four, simple(scale{}, noBitmap, make([]uint64, 6)...)))
+		require.Len(t, faults, 1)
+		assert.ErrorContains(t, faults[0], want)
+	}
+	member := product{template: 1, unit: 1, kind: 3, member: 7, of: 20}
+	four := member.section4()
+	four[8] = 11
+	_, faults := scanAll(sealed(0, section1(referenceTime), threeByTwo(0).section3(), four, simple(scale{}, noBitmap, make([]uint64, 6)...)))
+	require.Len(t, faults, 1)
+	assert.ErrorContains(t, faults[0], "length 37 octets: want at least 61")
 }

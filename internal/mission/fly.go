@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"example.org/thistledown/internal/atmos"
+	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
@@ -27,8 +28,8 @@ import (
 // World is what a launch is flown in. It is read-only, and several launches may
 // be flown in it at once.
 type World struct {
-	Wind     *wind.Field
-	Warnings []string // what the forecast lacks, in whole sentences
+	Winds    []*wind.Field // of each member of the forecast, with the same grid and start; at least one
+	Warnings []string      // what the forecast lacks, in whole sentences
 	Ground   *ground.Map
 }
 
@@ -73,15 +74,30 @@ func Reach(p plan.Plan) geo.Box {
 	return box
 }
 
+// Times is when a plan's flights need winds: from the earliest release that can
+// be drawn until the latest landing, which takes the slowest train.
+func Times(p plan.Plan) (from, to time.Time) {
+	const most = 7.0 // standard deviations; the draws hold none so far out
+	low := func(u quantity.Uncertain, least float64) float64 { return max(u.Centre-most*u.Spread, least) }
+	high := p.Burst.Centre + most*p.Burst.Spread
+	aloft := high/low(p.Ascent, balloon.MinAscent) + high/low(p.Landing, balloon.MinLanding)
+	after := func(s float64) time.Time { return p.Launch.Add(time.Duration(s) * time.Second) }
+	return after(p.Delay.Centre - most*p.Delay.Spread), after(p.Delay.Centre + most*p.Delay.Spread + aloft)
+}
+
 // Fly flies a plan's launch in a world. The error is a *NotCovered where the
 // release itself is outside the forecast, the context's once that is done, or
 // a fault of the plan.
 func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, error) {
-	field := w.Wind
-	if p.HoldAboveTop {
-		field = field.HoldAboveTop()
+	scenes := make([]flight.Scene, len(w.Winds))
+	for i, member := range w.Winds {
+		if p.HoldAboveTop {
+			member = member.HoldAboveTop()
+		}
+		scenes[i] = flight.Scene{Wind: member, Terrain: terrain(member)}
 	}
-	scene := flight.Scene{Wind: field, Terrain: terrain(field)}
+	scene := scenes[0] // the control, which speaks for what members share
+	field := scene.Wind
 	start := p.Launch.Sub(field.Start()).Seconds()
 	height, fromForecast, err := elevation(p, scene)
 	if err != nil {
@@ -91,17 +107,22 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		return report.Launch{}, err
 	}
 	spec := specOf(p, field, height, start)
+	if len(scenes) > 1 && math.IsNaN(p.WindError) {
+		// The members' spread is the growth of the error with time.
+		spec.WindError = ensemble.WindErrorAt(0)
+	}
 	spec.Workers = o.Workers
-	outcomes, err := ensemble.Run(ctx, scene, w.Ground, spec, o.Progress)
+	outcomes, err := ensemble.Run(ctx, scenes, w.Ground, spec, o.Progress)
 	if err != nil {
 		return report.Launch{}, err
 	}
+	first, last := field.Covers()
 	l := report.Launch{
 		Plan: p.Name, Site: p.Site.Name, Zone: p.Site.Zone,
 		Time: p.Launch, At: p.Site.At, Elevation: height, ElevationFromForecast: fromForecast,
 		Forecast: report.Forecast{
-			Centre: field.Centre(), Cycle: field.Cycle(), First: field.Start(), Last: field.End(),
-			Levels: field.Levels(), Grid: field.Grid(),
+			Centre: field.Centre(), Cycle: field.Cycle(), First: first, Last: last,
+			Levels: field.Levels(), Grid: field.Grid(), Members: len(scenes),
 		},
 		Weather: weather(field, p.Site.At, start),
 		Flights: len(outcomes), Scrambles: spec.Scrambles, Seed: spec.Seed, Version: o.Version, WindError: spec.WindError,
@@ -158,9 +179,10 @@ func covered(f *wind.Field, p plan.Plan, height, start float64) error {
 	case wind.Inside:
 		return nil
 	case wind.BeforeFirst, wind.AfterLast:
+		first, last := f.Covers()
 		return &NotCovered{
 			Outcome: out, Field: "launch", Value: p.Launch.UTC().Format(time.RFC3339),
-			Have: fmt.Sprintf("%s to %s", f.Start().Format(time.RFC3339), f.End().Format(time.RFC3339)),
+			Have: fmt.Sprintf("%s to %s", first.Format(time.RFC3339), last.Format(time.RFC3339)),
 		}
 	}
 	return placeNotCovered(f, p, out)

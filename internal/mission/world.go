@@ -6,10 +6,13 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"example.org/thistledown/internal/archive"
+	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/wind"
 )
 
 // Finder turns the name of a file in a plan into a path. Its error says what
@@ -105,4 +108,58 @@ func (r *reader) read(field, file string, use func(content []byte) error) {
 	if err != nil {
 		r.faults = append(r.faults, plan.Fault{Field: field, Value: fmt.Sprintf("%q: %v", file, err)})
 	}
+}
+
+// Forecast opens the files of a forecast, and those of another to be flown on
+// above its highest level if there are any, and unpacks the part of them that
+// a box and a span of time need: a field for each member. It also says in whole
+// sentences what they lack.
+func Forecast(ctx context.Context, files, above []string, part wind.Part) ([]*wind.Field, []string, error) {
+	fields, warnings, err := unpack(ctx, files, part)
+	if err != nil || len(above) == 0 {
+		return fields, warnings, err
+	}
+	// The upper one must cover all columns and steps that the lower one keeps.
+	g := fields[0].Grid()
+	part.Box = geo.Box{South: g.Lat0, North: g.Lat0 + float64(g.NY-1)*g.DLat, West: g.Lon0, East: g.Lon0 + float64(g.NX-1)*g.DLon}
+	if g.Wraps() {
+		part.Box.West, part.Box.East = -180, 180
+	}
+	part.From, part.To = fields[0].Start(), fields[0].End()
+	upper, more, err := unpack(ctx, above, part)
+	if err != nil {
+		return nil, nil, err
+	}
+	warnings = append(warnings, more...)
+	for i, lower := range fields {
+		joined, sentence, err := lower.Above(match(upper, lower))
+		if err != nil {
+			return nil, nil, fmt.Errorf("%s above %s: %w", above[0], files[0], err)
+		}
+		fields[i] = joined
+		if !slices.Contains(warnings, sentence) {
+			warnings = append(warnings, sentence)
+		}
+	}
+	return fields, warnings, nil
+}
+
+// unpack opens the files of one forecast and unpacks a part of it.
+func unpack(ctx context.Context, files []string, part wind.Part) (fields []*wind.Field, warnings []string, err error) {
+	source, err := archive.Open(ctx, files, archive.Choice{})
+	if err != nil {
+		return nil, nil, err
+	}
+	defer func() { err = errors.Join(err, source.Close()) }()
+	return source.Fields(ctx, part)
+}
+
+// match is the member that is the same as another forecast's, else the first.
+func match(of []*wind.Field, other *wind.Field) *wind.Field {
+	for _, f := range of {
+		if f.Member() == other.Member() {
+			return f
+		}
+	}
+	return of[0]
 }

@@ -31,6 +31,7 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 		Layers:        d.layers(m.GetGround().GetLayers()),
 		Airspace:      d.airspace(m.GetGround().GetAirspace()),
 		ForecastFiles: append([]string(nil), m.GetForecast().GetFiles()...),
+		ForecastAbove: append([]string(nil), m.GetForecast().GetAbove()...),
 		HoldAboveTop:  m.GetForecast().GetHoldAboveTop(),
 	}
 	d.train(&p, m.GetTrain().GetMeasured())

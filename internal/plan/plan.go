@@ -78,6 +78,7 @@ type Plan struct {
 	Severity Severity
 
 	ForecastFiles []string // as written in the plan
+	ForecastAbove []string // of the forecast flown on above the highest level of those, as written
 	HoldAboveTop  bool     // above the highest level, fly on with that level's wind
 
 	Scrambles   int // independent scrambles, 2 to 64

@@ -53,6 +53,7 @@ ground:
 forecast:
   files: [f000.grib2, f006.grib2]
   hold_above_top: true
+  above: [deep.cube]
 sampling:
   scrambles: 8
   flights_per_scramble: 128
@@ -117,6 +118,7 @@ func TestReadEverything(t *testing.T) {
 		Airspace:      []plan.Airspace{{Name: "Practice area", File: "area.geojson"}},
 		Severity:      plan.Severity{Water: 0.9, Forest: 0.1, BuiltUp: 0.2, Closed: 0.3, Airspace: 0.4},
 		ForecastFiles: []string{"f000.grib2", "f006.grib2"},
+		ForecastAbove: []string{"deep.cube"},
 		HoldAboveTop:  true,
 		Scrambles:     8,
 		PerScramble:   128,

@@ -46,12 +46,21 @@ func Globe() geo.Box { return geo.Box{South: -90, North: 90, West: -180, East: 1
 // Field is the forecast, over the whole Earth.
 func Field(t testing.TB) *wind.Field {
 	t.Helper()
-	f, warnings, err := archive.Forecast(Files(t), Globe())
+	source, err := archive.Open(t.Context(), Files(t), archive.Choice{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(warnings) > 0 {
-		t.Fatalf("Forecast(the 2017 files) warns %q, want nothing to warn of", warnings)
+	defer func() {
+		if err := source.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}()
+	fields, warnings, err := source.Fields(t.Context(), wind.Part{Box: Globe()})
+	if err != nil {
+		t.Fatal(err)
 	}
-	return f
+	if len(warnings) > 0 || len(fields) != 1 {
+		t.Fatalf("the 2017 files hold %d members and are warned of with %q, want one and nothing to warn of", len(fields), warnings)
+	}
+	return fields[0]
 }

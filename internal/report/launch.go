@@ -57,6 +57,7 @@ type Forecast struct {
 	First, Last time.Time
 	Levels      []float64 // Pa, lowest height first
 	Grid        geo.Grid
+	Members     int // 1 for a single forecast
 }
 
 // Reading is one thing that the forecast says of the weather at the ground.

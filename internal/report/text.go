@@ -79,8 +79,12 @@ func (t *text) title(l Launch) {
 	if name == "" {
 		name = fmt.Sprintf("centre %d", f.Centre)
 	}
-	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s", name, utc(f.Cycle),
-		keep(t.units.Duration(l.Time.Sub(f.Cycle).Seconds())), utc(f.Last))
+	members := ""
+	if f.Members > 1 {
+		members = fmt.Sprintf("; %d members, the weather is the first's", f.Members)
+	}
+	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s%s", name, utc(f.Cycle),
+		keep(t.units.Duration(l.Time.Sub(f.Cycle).Seconds())), utc(f.Last), members)
 	t.row("Weather", "%s", t.weather(l.Weather))
 	t.row("Flown with", "up at %s, burst at %s, down at %s (at 1.225\u00a0kg/m³), let go %s late; wind error ±\u00a0%s on each axis",
 		spread(l.Ascent, t.units.VerticalSpeed), spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed),

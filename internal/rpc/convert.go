@@ -26,6 +26,7 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 			FirstValid: timestamppb.New(l.Forecast.First), LastValid: timestamppb.New(l.Forecast.Last),
 			LeadS: l.Time.Sub(l.Forecast.Cycle).Seconds(), LevelsPa: l.Forecast.Levels,
 			GridLatitudeDeg: l.Forecast.Grid.DLat, GridLongitudeDeg: l.Forecast.Grid.DLon,
+			Members: uint32(l.Forecast.Members),
 		},
 		Flown: &thistledownv1.Flown{
 			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed,

@@ -34,7 +34,7 @@ const maxRequest = 1 << 20
 
 // Planner is what the service answers from. It is read-only.
 type Planner struct {
-	Wind     *wind.Field
+	Winds    []*wind.Field  // of each member of the forecast
 	Warnings []string       // what the forecast lacks
 	Water    *ground.Layer  // the built-in coast and lakes
 	Find     mission.Finder // of the files that plans may name
@@ -88,6 +88,12 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 			Want: "none: the service flies on its own forecast",
 		}})
 	}
+	if len(p.ForecastAbove) > 0 {
+		return nil, s.status(plan.Faults{{
+			Field: "forecast.above", Value: fmt.Sprintf("%q", p.ForecastAbove[0]),
+			Want: "none: the service flies on its own forecast",
+		}})
+	}
 	select {
 	case s.turns <- struct{}{}:
 		defer func() { <-s.turns }()
@@ -98,7 +104,7 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 	if err != nil {
 		return nil, s.status(err)
 	}
-	world := mission.World{Wind: s.planner.Wind, Warnings: s.planner.Warnings, Ground: over}
+	world := mission.World{Winds: s.planner.Winds, Warnings: s.planner.Warnings, Ground: over}
 	l, err := mission.Fly(ctx, world, p, mission.Options{Version: s.planner.Version})
 	if err != nil {
 		return nil, s.status(err)

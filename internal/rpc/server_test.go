@@ -40,7 +40,7 @@ func dial(t *testing.T, field *wind.Field, layers string) *grpc.ClientConn {
 	water, err := ground.BuiltInWater()
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
-		Wind: field, Water: water, Find: mission.Within(layers),
+		Winds: []*wind.Field{field}, Water: water, Find: mission.Within(layers),
 		Version: "test", Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")

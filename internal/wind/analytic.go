@@ -41,6 +41,7 @@ func New(a Axes, air func(p geo.Point, z, t float64) Sample) (*Field, error) {
 		}
 	}
 	f := &Field{grid: a.Grid, cycle: a.Start, start: a.Start, times: slices.Clone(a.Times), terrain: make([]float32, columns)}
+	f.covers = [2]time.Time{a.Start, a.Start.Add(seconds(a.Times[len(a.Times)-1]))}
 	for i, t := range a.Times {
 		if i > 0 && !(t > a.Times[i-1]) {
 			return nil, fmt.Errorf("time %d of %g s: want more than the %g s before it", i, t, a.Times[i-1])

@@ -1,9 +1,12 @@
 package wind_test
 
 import (
+	"bytes"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -19,12 +22,9 @@ import (
 // scan calls yield with each field of a file, until it says no.
 func scan(t testing.TB, name string, yield func(*grib.Field) bool) {
 	t.Helper()
-	file, err := os.Open(name)
+	content, err := os.ReadFile(name)
 	require.NoError(t, err)
-	defer func() { require.NoError(t, file.Close()) }()
-	info, err := file.Stat()
-	require.NoError(t, err)
-	for f, err := range grib.Scan(file, info.Size()) {
+	for f, err := range grib.Scan(bytes.NewReader(content), int64(len(content))) {
 		require.NoError(t, err)
 		if !yield(f) {
 			return
@@ -32,14 +32,45 @@ func scan(t testing.TB, name string, yield func(*grib.Field) bool) {
 	}
 }
 
-// build adds all fields of the files that keep lets through.
-func build(t testing.TB, box geo.Box, files []string, keep func(*grib.Field) bool) *wind.Builder {
+// fields are those that a forecast is made of.
+type fields struct {
+	box  geo.Box
+	kept []*grib.Field
+}
+
+func (b *fields) Add(f *grib.Field) { b.kept = append(b.kept, f) }
+
+// index sorts the fields, and finds each again by its number here.
+func (b *fields) index() ([]*wind.Forecast, wind.Fetch, error) {
+	var x wind.Index
+	for i, f := range b.kept {
+		if err := x.Add(f, wind.Ref{Offset: int64(i)}); err != nil {
+			return nil, nil, err
+		}
+	}
+	return x.Forecasts(), func(at wind.Ref) (*grib.Field, error) { return b.kept[at.Offset], nil }, nil
+}
+
+// Members are the fields' only forecast, a wind.Field for each member.
+func (b *fields) Members() ([]*wind.Field, []string, error) {
+	forecasts, fetch, err := b.index()
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(forecasts) != 1 {
+		return nil, nil, fmt.Errorf("%d forecasts, want one", len(forecasts))
+	}
+	return forecasts[0].Fields(wind.Part{Box: b.box}, fetch)
+}
+
+// build keeps all fields of the files that keep lets through.
+func build(t testing.TB, box geo.Box, files []string, keep func(*grib.Field) bool) *fields {
 	t.Helper()
-	b := wind.NewBuilder(box)
+	b := &fields{box: box}
 	for _, name := range files {
 		scan(t, name, func(f *grib.Field) bool {
 			if keep(f) {
-				require.NoError(t, b.Add(f))
+				b.Add(f)
 			}
 			return true
 		})
@@ -47,11 +78,12 @@ func build(t testing.TB, box geo.Box, files []string, keep func(*grib.Field) boo
 	return b
 }
 
-func fieldOf(t testing.TB, b *wind.Builder) (*wind.Field, []string) {
+func fieldOf(t testing.TB, b *fields) (*wind.Field, []string) {
 	t.Helper()
-	f, warnings, err := b.Field()
+	f, warnings, err := b.Members()
 	require.NoError(t, err)
-	return f, warnings
+	require.Len(t, f, 1)
+	return f[0], warnings
 }
 
 func every(*grib.Field) bool { return true }
@@ -76,41 +108,38 @@ func TestWantedIsWhatTheFieldUses(t *testing.T) {
 	assert.Equal(t, 4*31+7, count)
 }
 
+// What differs in centre or cycle is another forecast; winds on two grids in
+// one forecast are refused.
 func TestForecastsAreNotMixed(t *testing.T) {
 	files := realwind.Files(t)
-	b := build(t, europe(), files[:1], every)
-	for _, c := range []struct{ file, cycle string }{
-		{"gfs.t06z.pgrb2.1p00.f000", "cycle 2018-01-06T06:00:00Z: want 2017-03-22T00:00:00Z, as the fields before it"},
-		{"gfs.t18z.pgrb2.1p00.f003", "cycle 2015-09-12T18:00:00Z: want 2017-03-22T00:00:00Z, as the fields before it"},
-	} {
-		tried := 0
-		scan(t, filepath.Join(realwind.Folder(t), c.file), func(f *grib.Field) bool {
-			if wind.Wanted(f) {
-				tried++
-				assert.EqualError(t, b.Add(f), f.String()+": "+c.cycle)
-			}
-			return tried < 3
-		})
-		assert.Equal(t, 3, tried)
+	folder := realwind.Folder(t)
+	b := build(t, europe(), []string{files[0], filepath.Join(folder, "gfs.t06z.pgrb2.1p00.f000"), files[1], filepath.Join(folder, "gfs.t18z.pgrb2.1p00.f003")}, every)
+	found, _, err := b.index()
+	require.NoError(t, err)
+	var cycles []string
+	for _, f := range found {
+		assert.Equal(t, uint16(7), f.Centre)
+		cycles = append(cycles, f.Cycle.Format("2006-01-02 15"))
 	}
-	scan(t, files[1], func(f *grib.Field) bool {
-		if !wind.Wanted(f) {
-			return true
-		}
-		other := *f
-		other.Grid.NX, other.Grid.DLon = 72, 5
-		assert.EqualError(t, b.Add(&other), f.String()+
-			": grid of 72 × 73 from -90, 0 by 2.5, 5: want 144 × 73 from -90, 0 by 2.5, 2.5, as the fields before it")
-		other = *f
-		other.Centre = 98
-		assert.EqualError(t, b.Add(&other), f.String()+": issuing centre 98: want 7, as the fields before it")
-		other = *f
-		other.Grid.AlongGrid = !other.Grid.AlongGrid
-		assert.NoError(t, b.Add(&other), "components along a grid that runs east and north")
-		return false
-	})
-	f, _ := fieldOf(t, b)
-	assert.Equal(t, 1, f.Steps(), "nothing of the refused was kept")
+	assert.Equal(t, []string{"2018-01-06 06", "2017-03-22 00", "2015-09-12 18"}, cycles, "newest first")
+
+	b = build(t, europe(), files[:1], every)
+	other := *b.kept[slices.IndexFunc(b.kept, func(f *grib.Field) bool { return isobaric(f, grib.EastwardWind, 50000) })]
+	other.Centre = 98
+	b.Add(&other)
+	found, _, err = b.index()
+	require.NoError(t, err)
+	require.Len(t, found, 2)
+	assert.Equal(t, uint16(98), found[1].Centre)
+
+	other.Centre = 7
+	other.Grid.NX++
+	_, _, err = b.Members()
+	assert.ErrorContains(t, err, "winds on two grids, ")
+	other.Grid.NX--
+	other.Grid.AlongGrid = !other.Grid.AlongGrid
+	_, warnings := fieldOf(t, b)
+	assert.Empty(t, warnings, "components along a grid that runs east and north")
 }
 
 // Fields relabelled as the 500 hPa eastward wind come after the real one and
@@ -135,7 +164,7 @@ func TestOfTwoTheFirstIsKept(t *testing.T) {
 		default:
 			return true
 		}
-		require.NoError(t, b.Add(&other))
+		b.Add(&other)
 		return true
 	})
 	got, warnings := fieldOf(t, b)
@@ -165,10 +194,11 @@ func TestLevelsThatAreMissing(t *testing.T) {
 	}{
 		{"wind at one step", func(f *grib.Field) bool {
 			return isobaric(f, grib.EastwardWind, 25000) && f.Step.Hours() == 6
-		}, "Not used, for want of wind or height at some step: the levels 250 hPa.", 30},
+		}, "Not used, for want of eastward wind at some step: the levels 250 hPa.", 30},
 		{"height at two levels", func(f *grib.Field) bool {
 			return isobaric(f, grib.GeopotentialHeight, 1000) || isobaric(f, grib.GeopotentialHeight, 97500) && f.Step == 0
-		}, "Not used, for want of wind or height at some step: the levels 975, 10 hPa.", 29},
+		}, "Not used, for want of geopotential height at some step: the levels 975, 10 hPa.\n" +
+			"Between 20 and 7 hPa, some 7 km, the forecast has no level: winds are interpolated across.", 29},
 		{"temperature at one step", func(f *grib.Field) bool {
 			return isobaric(f, grib.Temperature, 50000) && f.Step.Hours() == 12
 		}, "Temperature taken from the levels around, for want of it at some step: the levels 500 hPa.", 31},
@@ -181,7 +211,7 @@ func TestLevelsThatAreMissing(t *testing.T) {
 		}, "The forecast carries no terrain: the ground is taken at mean sea level.", 31},
 	} {
 		f, warnings := fieldOf(t, build(t, europe(), files, func(f *grib.Field) bool { return !c.drop(f) }))
-		assert.Equal(t, []string{c.warning}, warnings, c.name)
+		assert.Equal(t, c.warning, strings.Join(warnings, "\n"), c.name)
 		assert.Len(t, f.Levels(), c.levels, c.name)
 		assert.Equal(t, c.name == "terrain", f.Terrain() == nil, c.name)
 		levels := f.Levels()
@@ -223,10 +253,6 @@ func TestNoUsableWind(t *testing.T) {
 		text string
 	}{
 		{
-			"nothing", func(*grib.Field) bool { return false },
-			"no usable wind: want eastward wind, northward wind and geopotential height on isobaric levels",
-		},
-		{
 			"surface fields", func(f *grib.Field) bool { return f.Level.Surface != grib.Isobaric },
 			"no usable wind: want eastward wind, northward wind and geopotential height on isobaric levels",
 		},
@@ -239,26 +265,11 @@ func TestNoUsableWind(t *testing.T) {
 			"no usable wind: 1 isobaric levels with wind and height at every step: want at least 2",
 		},
 	} {
-		f, _, err := build(t, europe(), files, c.keep).Field()
+		f, _, err := build(t, europe(), files, c.keep).Members()
 		assert.Nil(t, f, c.name)
 		assert.ErrorIs(t, err, wind.ErrNoWind, c.name)
 		assert.EqualError(t, err, c.text, c.name)
 	}
-}
-
-// A builder is used up by Field, and says so without a panic.
-func TestBuilderIsUsedUp(t *testing.T) {
-	file := realwind.Files(t)[0]
-	b := build(t, europe(), []string{file}, every)
-	fieldOf(t, b)
-	_, _, err := b.Field()
-	assert.ErrorIs(t, err, wind.ErrNoWind)
-	scan(t, file, func(f *grib.Field) bool {
-		require.NoError(t, b.Add(f))
-		return true
-	})
-	f, _ := fieldOf(t, b)
-	assert.Len(t, f.Levels(), 31)
 }
 
 func TestBoxesThatAreRefused(t *testing.T) {
@@ -270,12 +281,7 @@ func TestBoxesThatAreRefused(t *testing.T) {
 		{geo.Box{South: 50, North: 40}, "box from latitude 50 to 40: want -90 to 90, south first"},
 		{geo.Box{South: 50, North: 60, West: -400, East: 10}, "box from longitude -400 to 10: want -360 to 360"},
 	} {
-		scan(t, file, func(f *grib.Field) bool {
-			if !wind.Wanted(f) {
-				return true
-			}
-			assert.EqualError(t, wind.NewBuilder(c.box).Add(f), f.String()+": "+c.text)
-			return false
-		})
+		_, _, err := build(t, c.box, []string{file}, every).Members()
+		assert.EqualError(t, err, c.text)
 	}
 }

@@ -13,7 +13,6 @@ type crop struct {
 	grid geo.Grid // what is kept
 	row  int      // first row kept
 	col  int      // first column kept; columns go on round the Earth from there
-	wide int      // columns of the whole grid
 }
 
 // newCrop finds the rows and columns in and around a box. It is an error if
@@ -33,7 +32,7 @@ func newCrop(g grib.LatLonGrid, box geo.Box) (crop, error) {
 	}
 	kept := whole
 	kept.Lat0, kept.NY = whole.Lat0+float64(south)*whole.DLat, north-south+1
-	c := crop{grid: kept, row: south, wide: whole.NX}
+	c := crop{grid: kept, row: south}
 	width := box.East - box.West
 	if width < 360 {
 		width = mod(width, 360.0)
@@ -69,16 +68,9 @@ func newCrop(g grib.LatLonGrid, box geo.Box) (crop, error) {
 	return c, nil
 }
 
-// take copies the values that are kept.
-func (c crop) take(values []float32) []float32 {
-	kept := make([]float32, 0, c.grid.NX*c.grid.NY)
-	for j := range c.grid.NY {
-		row := values[(c.row+j)*c.wide : (c.row+j+1)*c.wide]
-		n := min(c.grid.NX, c.wide-c.col)
-		kept = append(kept, row[c.col:c.col+n]...)
-		kept = append(kept, row[:c.grid.NX-n]...)
-	}
-	return kept
+// window is what of the whole grid is kept.
+func (c crop) window() grib.Window {
+	return grib.Window{Row: c.row, Col: c.col, Rows: c.grid.NY, Cols: c.grid.NX}
 }
 
 func outside(g geo.Grid, box geo.Box) error {

@@ -104,6 +104,8 @@ type Field struct {
 	first   [][]uint8               // [step][column]: levels that the column has not, from below
 	surface [quantities][][]float32 // [quantity][step][column], nil where there is none
 	terrain []float32               // m above mean sea level, geometric; nil if none
+	member  Member
+	covers  [2]time.Time // first and last time of the whole forecast, of which times may be a part
 	hold    bool
 }
 
@@ -113,11 +115,22 @@ func (f *Field) Centre() uint16 { return f.centre }
 // Cycle is the time, UTC, that the forecast starts from.
 func (f *Field) Cycle() time.Time { return f.cycle }
 
-// Start is the first time, UTC, for which there are winds.
+// Member is the run of the forecast that the field is.
+func (f *Field) Member() Member { return f.member }
+
+// Start is the time, UTC, from which samples count their seconds: the first
+// for which there are winds here.
 func (f *Field) Start() time.Time { return f.start }
 
-// End is the last time, UTC, for which there are winds.
+// End is the last time, UTC, for which there are winds here.
 func (f *Field) End() time.Time { return f.start.Add(seconds(f.times[len(f.times)-1])) }
+
+// Covers are the first and the last time, UTC, of the whole forecast, of which
+// the field may be a part.
+func (f *Field) Covers() (first, last time.Time) { return f.covers[0], f.covers[1] }
+
+// Times are those that there are winds for, in seconds since Start.
+func (f *Field) Times() []float64 { return append([]float64(nil), f.times...) }
 
 // Steps is how many times there are winds for.
 func (f *Field) Steps() int { return len(f.times) }

@@ -18,7 +18,7 @@ const (
 
 // plausible refuses a field with a value that no air has. Missing values pass.
 func plausible(f *grib.Field, values []float32) error {
-	q, _, ok := upperField(f)
+	q, _, _, ok := upperField(f)
 	if !ok || q == height {
 		return nil // heights must increase from level to level, which stack checks
 	}

@@ -11,16 +11,16 @@ import (
 // stack makes the columns of one step after the other.
 type stack struct {
 	grid      geo.Grid
-	pressures []int64 // hundredths of a pascal, decreasing
-	warm      []bool  // which levels carry temperature at every step
+	pressures []int32 // hundredths of a pascal, decreasing
+	cold      []bool  // levels that lacked temperature at some step so far
 }
 
-// cold says in whole sentences which levels carry no temperature and what is
-// taken instead.
-func (s stack) cold() []string {
-	var without []int64
+// warnings says in whole sentences which levels carry no temperature and what
+// is taken instead.
+func (s stack) warnings() []string {
+	var without []int32
 	for l, p := range s.pressures {
-		if !s.warm[l] {
+		if s.cold[l] {
 			without = append(without, p)
 		}
 	}
@@ -35,19 +35,22 @@ func (s stack) cold() []string {
 
 // step makes all columns of one step. first says how many levels a column
 // lacks from below, as forecasts do that leave out what is under the ground.
-func (s stack) step(from *stepFields) (nodes []node, first []uint8, err error) {
+func (s stack) step(from *slab) (nodes []node, first []uint8, err error) {
 	columns, levels := s.grid.NX*s.grid.NY, len(s.pressures)
 	nodes, first = make([]node, columns*levels), make([]uint8, columns)
+	warm := make([]bool, levels)
 	for l, p := range s.pressures {
 		level := from.levels[p]
 		lnp := float32(math.Log(float64(p) / 100))
+		warm[l] = level[temperature] != nil
+		s.cold[l] = s.cold[l] || !warm[l]
 		for k := range columns {
 			n := &nodes[k*levels+l]
 			lat := s.grid.Lat0 + float64(k/s.grid.NX)*s.grid.DLat
 			n.u, n.v, n.lnp = level[east][k], level[north][k], lnp
 			n.z = float32(atmos.Geopotential(level[height][k]).Geometric(lat))
 			n.t = float32(math.NaN())
-			if s.warm[l] {
+			if warm[l] {
 				n.t = level[temperature][k]
 			}
 		}
@@ -56,7 +59,7 @@ func (s stack) step(from *stepFields) (nodes []node, first []uint8, err error) {
 		column := nodes[k*levels : (k+1)*levels]
 		below := lacking(column)
 		first[k] = uint8(below)
-		if err := s.settle(column[below:], k, below); err != nil {
+		if err := s.settle(column[below:], warm[below:], k); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -76,7 +79,8 @@ func lacking(column []node) int {
 // settle fills in temperatures that a column's levels lack, and checks that
 // its heights increase. A level without wind or height above others that have
 // them stays without: samples next to it are Missing.
-func (s stack) settle(column []node, k, below int) error {
+func (s stack) settle(column []node, warm []bool, k int) error {
+	below := len(s.pressures) - len(column)
 	for l := range column {
 		if math.IsNaN(float64(column[l].z)) {
 			// Between its neighbours, so that they can still be found by height.
@@ -90,22 +94,22 @@ func (s stack) settle(column []node, k, below int) error {
 		}
 	}
 	for l := range column {
-		if !s.warm[below+l] {
-			column[l].t = s.between(column, l, below)
+		if !warm[l] {
+			column[l].t = temperatureAt(column, warm, l)
 		}
 	}
 	return nil
 }
 
-// between is the temperature of level l from the levels around that carry it,
+// temperatureAt is the temperature of level l from the levels around that carry it,
 // linear in height; from one alone beyond the last; the standard atmosphere's
 // where no level carries it.
-func (s stack) between(column []node, l, below int) float32 {
+func temperatureAt(column []node, warm []bool, l int) float32 {
 	down, up := l-1, l+1
-	for down >= 0 && !s.warm[below+down] {
+	for down >= 0 && !warm[down] {
 		down--
 	}
-	for up < len(column) && !s.warm[below+up] {
+	for up < len(column) && !warm[up] {
 		up++
 	}
 	switch {

@@ -12,16 +12,29 @@ import (
 	"example.org/thistledown/internal/geo"
 )
 
+// oneStep is a forecast of a single step.
+type oneStep struct {
+	build
+	slab    slab
+	terrain []float32 // geopotential metres
+}
+
+func (o *oneStep) Field() (*Field, []string, error) {
+	o.build.terrain = geometric(o.grid, o.terrain)
+	return o.field(func(time.Duration) (*slab, error) { return &o.slab, nil })
+}
+
 // forecast is one step of four columns, at 50 and 60° north, on levels of
 // 1000, 850, 700, 500 and 300 hPa at 100, 1500, 3000, 5500 and 9000
 // geopotential metres. The eastward wind is a tenth of the hectopascals, the
 // northward one 1, the temperature falls by 10 K a level from 280 K. change may
 // spoil the values of a level, the first of which is number 0.
-func forecast(change func(level int, fields *[uppers][]float32)) *Builder {
+func forecast(change func(level int, fields *[uppers][]float32)) *oneStep {
 	const columns = 4
-	b := NewBuilder(geo.Box{})
-	b.crop.grid = geo.Grid{NX: 2, NY: 2, Lat0: 50, Lon0: 10, DLat: 10, DLon: 10}
-	s := &stepFields{levels: map[int64]*[uppers][]float32{}, terrain: make([]float32, columns)}
+	o := &oneStep{slab: slab{levels: map[int32]*[uppers][]float32{}}, terrain: make([]float32, columns)}
+	o.grid = geo.Grid{NX: 2, NY: 2, Lat0: 50, Lon0: 10, DLat: 10, DLon: 10}
+	o.all = []time.Duration{0}
+	o.steps = o.all
 	heights := []float32{100, 1500, 3000, 5500, 9000}
 	for l, hpa := range []float32{1000, 850, 700, 500, 300} {
 		fields := new([uppers][]float32)
@@ -32,15 +45,15 @@ func forecast(change func(level int, fields *[uppers][]float32)) *Builder {
 			fields[temperature] = append(fields[temperature], 280-10*float32(l))
 		}
 		change(l, fields)
-		s.levels[int64(hpa)*1e4] = fields
+		o.slab.levels[int32(hpa)*1e4] = fields
+		o.pressures = append(o.pressures, int32(hpa)*1e4)
 	}
-	b.steps[0] = s
-	return b
+	return o
 }
 
-func at(t *testing.T, b *Builder, z float64) (Sample, Outcome) {
+func at(t *testing.T, o *oneStep, z float64) (Sample, Outcome) {
 	t.Helper()
-	f, _, err := b.Field()
+	f, _, err := o.Field()
 	require.NoError(t, err)
 	return f.At(geo.Point{Lat: 52, Lon: 13}, atmos.Geometric(z), 0)
 }
@@ -157,8 +170,8 @@ func TestHeightsThatDoNotIncrease(t *testing.T) {
 			fields[height][3] = 2900
 		}
 	})
-	b.steps[6*time.Hour] = b.steps[0]
-	delete(b.steps, 0)
+	b.all = []time.Duration{6 * time.Hour}
+	b.steps = b.all
 	_, _, err := b.Field()
 	// The geometric heights of 2900 and 3000 gpm at 60° north: WGS84 normal
 	// gravity, computed apart in Python, double precision.
@@ -219,8 +232,8 @@ func TestHeightsUseTheColumnsLatitude(t *testing.T) {
 			}
 		}
 	})
-	b.crop.grid.Lat0, b.crop.grid.DLat = 0, 90
-	b.steps[0].terrain = []float32{30000, 30000, 30000, 30000}
+	b.grid.Lat0, b.grid.DLat = 0, 90
+	b.terrain = []float32{30000, 30000, 30000, 30000}
 	f, _, err := b.Field()
 	require.NoError(t, err)
 	for k, want := range []float64{30224, 30224, 30063, 30063} {

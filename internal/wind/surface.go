@@ -1,6 +1,7 @@
 package wind
 
 import (
+	"fmt"
 	"math"
 
 	"example.org/thistledown/internal/geo"
@@ -80,4 +81,48 @@ func bilinear(v []float32, c geo.Cell) float64 {
 	south := float64(v[c.SW]) + c.X*float64(v[c.SE]-v[c.SW])
 	north := float64(v[c.NW]) + c.X*float64(v[c.NE]-v[c.NW])
 	return south + c.Y*(north-south)
+}
+
+// field is how a forecast tags a quantity.
+func (q Quantity) field() (grib.Parameter, grib.Surface, float64) {
+	none := math.NaN()
+	switch q {
+	case SurfaceEast:
+		return grib.EastwardWind, grib.HeightAboveGround, 10
+	case SurfaceNorth:
+		return grib.NorthwardWind, grib.HeightAboveGround, 10
+	case Gust:
+		return grib.Gust, grib.Ground, none
+	case Cloud:
+		return grib.CloudCover, grib.Atmosphere, none
+	case Precipitation:
+		return grib.PrecipitationRate, grib.Ground, none
+	case Visibility:
+		return grib.Visibility, grib.Ground, none
+	}
+	return grib.CAPE, grib.Ground, none
+}
+
+// Quantities is how many surface quantities there are.
+const Quantities = quantities
+
+// String is the quantity in words.
+func (q Quantity) String() string {
+	switch q {
+	case SurfaceEast:
+		return "10 m wind toward east"
+	case SurfaceNorth:
+		return "10 m wind toward north"
+	case Gust:
+		return "gust"
+	case Cloud:
+		return "cloud"
+	case Precipitation:
+		return "precipitation"
+	case Visibility:
+		return "visibility"
+	case CAPE:
+		return "CAPE"
+	}
+	return fmt.Sprintf("surface quantity %d", uint8(q))
 }

@@ -772,13 +772,19 @@ func (x *Severities) GetAirspace() float64 {
 // A ForecastChoice says which forecast is flown on.
 type ForecastChoice struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// GRIB2 files of one forecast, in any order; relative paths start at the
-	// plan's folder. At most 1,000. Only the command line reads them.
+	// The files of one forecast: GRIB2 files in any order and naming, folders of
+	// them, or one cube as "winds pack" writes it; relative paths start at the
+	// plan's folder. At most 1,000. Only the command line reads them. Of an
+	// ensemble the flights are spread evenly over its members.
 	Files []string `protobuf:"bytes,1,rep,name=files,proto3" json:"files,omitempty"`
 	// Above the highest level, fly on with that level's wind and with twice the
 	// wind error, and say so. Otherwise such a flight ends there, and is
 	// counted as having left the forecast.
-	HoldAboveTop  bool `protobuf:"varint,2,opt,name=hold_above_top,json=holdAboveTop,proto3" json:"hold_above_top,omitempty"`
+	HoldAboveTop bool `protobuf:"varint,2,opt,name=hold_above_top,json=holdAboveTop,proto3" json:"hold_above_top,omitempty"`
+	// The files of another forecast, as in files, that reaches higher and is
+	// flown on above the highest level of the first. At the seam the first holds;
+	// what the two differ by there fades out over about 7 km above.
+	Above         []string `protobuf:"bytes,3,rep,name=above,proto3" json:"above,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -825,6 +831,13 @@ func (x *ForecastChoice) GetHoldAboveTop() bool {
 		return x.HoldAboveTop
 	}
 	return false
+}
+
+func (x *ForecastChoice) GetAbove() []string {
+	if x != nil {
+		return x.Above
+	}
+	return nil
 }
 
 // Sampling says how many flights are flown. The flights are independent
@@ -970,10 +983,11 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\a_forestB\v\n" +
 	"\t_built_upB\t\n" +
 	"\a_closedB\v\n" +
-	"\t_airspace\"`\n" +
+	"\t_airspace\"\x8a\x01\n" +
 	"\x0eForecastChoice\x12(\n" +
 	"\x05files\x18\x01 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05files\x12$\n" +
-	"\x0ehold_above_top\x18\x02 \x01(\bR\fholdAboveTop\"\xd4\x05\n" +
+	"\x0ehold_above_top\x18\x02 \x01(\bR\fholdAboveTop\x12(\n" +
+	"\x05above\x18\x03 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05above\"\xd4\x05\n" +
 	"\bSampling\x12,\n" +
 	"\tscrambles\x18\x01 \x01(\rB\t\xbaH\x06*\x04\x18@(\x02H\x00R\tscrambles\x88\x01\x01\x12B\n" +
 	"\x14flights_per_scramble\x18\x02 \x01(\rB\v\xbaH\b*\x06\x18\x80\x80\x04(\bH\x01R\x12flightsPerScramble\x88\x01\x01\x12\x17\n" +

@@ -436,8 +436,10 @@ type ForecastUsed struct {
 	GridLatitudeDeg float64 `protobuf:"fixed64,8,opt,name=grid_latitude_deg,json=gridLatitudeDeg,proto3" json:"grid_latitude_deg,omitempty"`
 	// See grid_latitude_deg.
 	GridLongitudeDeg float64 `protobuf:"fixed64,9,opt,name=grid_longitude_deg,json=gridLongitudeDeg,proto3" json:"grid_longitude_deg,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// Members that the flights were spread over; 1 for a single forecast.
+	Members       uint32 `protobuf:"varint,10,opt,name=members,proto3" json:"members,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ForecastUsed) Reset() {
@@ -529,6 +531,13 @@ func (x *ForecastUsed) GetGridLatitudeDeg() float64 {
 func (x *ForecastUsed) GetGridLongitudeDeg() float64 {
 	if x != nil {
 		return x.GridLongitudeDeg
+	}
+	return 0
+}
+
+func (x *ForecastUsed) GetMembers() uint32 {
+	if x != nil {
+		return x.Members
 	}
 	return 0
 }
@@ -1515,7 +1524,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x17elevation_from_forecast\x18\a \x01(\bR\x15elevationFromForecast\"D\n" +
 	"\bPosition\x12\x1a\n" +
 	"\blatitude\x18\x01 \x01(\x01R\blatitude\x12\x1c\n" +
-	"\tlongitude\x18\x02 \x01(\x01R\tlongitude\"\xff\x02\n" +
+	"\tlongitude\x18\x02 \x01(\x01R\tlongitude\"\x99\x03\n" +
 	"\fForecastUsed\x12\x16\n" +
 	"\x06centre\x18\x01 \x01(\rR\x06centre\x12\x1f\n" +
 	"\vcentre_name\x18\x02 \x01(\tR\n" +
@@ -1528,7 +1537,9 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x06lead_s\x18\x06 \x01(\x01R\x05leadS\x12\x1b\n" +
 	"\tlevels_pa\x18\a \x03(\x01R\blevelsPa\x12*\n" +
 	"\x11grid_latitude_deg\x18\b \x01(\x01R\x0fgridLatitudeDeg\x12,\n" +
-	"\x12grid_longitude_deg\x18\t \x01(\x01R\x10gridLongitudeDeg\"\xa3\x03\n" +
+	"\x12grid_longitude_deg\x18\t \x01(\x01R\x10gridLongitudeDeg\x12\x18\n" +
+	"\amembers\x18\n" +
+	" \x01(\rR\amembers\"\xa3\x03\n" +
 	"\aWeather\x12(\n" +
 	"\x0ewind_speed_m_s\x18\x01 \x01(\x01H\x00R\vwindSpeedMS\x88\x01\x01\x12'\n" +
 	"\rwind_from_deg\x18\x02 \x01(\x01H\x01R\vwindFromDeg\x88\x01\x01\x12\x1d\n" +

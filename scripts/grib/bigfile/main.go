@@ -77,7 +77,7 @@ func run(out, source string) error {
 type job struct {
 	head     []byte // sections 0 to 5 of the real message
 	values   []float32
-	grid     grib.LatLonGrid
+	grid     grib.Grid
 	pressure int // Pa, 0 to leave the level alone
 	seed     uint64
 }

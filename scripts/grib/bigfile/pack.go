@@ -154,7 +154,8 @@ func pack(five []byte, x []int64) []byte {
 		x = x[g.n:]
 	}
 	w.align()
-	b := append(five, 0, 0, 0, 6, 6, 255)
+	b := append([]byte(nil), five...)
+	b = append(b, 0, 0, 0, 6, 6, 255)
 	b = binary.BigEndian.AppendUint32(b, uint32(5+len(w.octets)))
 	b = append(b, 7)
 	return append(b, w.octets...)

@@ -1,0 +1,60 @@
+// Package archive is everything that is fetched or kept: forecasts, and the
+// files that plans name.
+//
+// It hides where these lie and how they are read from there, and hands out
+// what the pure packages work with.
+package archive
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+)
+
+// maxForecastFile bounds a forecast file, octets: the largest global one in
+// use holds about half of 1 GiB, a cube of many members some GiB.
+const maxForecastFile = 64 << 30
+
+// open opens a regular file of at most the given size.
+func open(name string, limit int64) (*os.File, int64, error) {
+	file, err := os.Open(name) //nolint:gosec // the user names the file
+	if err != nil {
+		return nil, 0, errors.Unwrap(err) // the caller names the file
+	}
+	info, err := file.Stat()
+	if err == nil {
+		switch {
+		case !info.Mode().IsRegular():
+			err = fmt.Errorf("is a %s: want a file", kind(info))
+		case info.Size() > limit:
+			err = fmt.Errorf("%d octets: want at most %d", info.Size(), limit)
+		}
+	}
+	if err != nil {
+		return nil, 0, errors.Join(err, file.Close())
+	}
+	return file, info.Size(), nil
+}
+
+func kind(info os.FileInfo) string {
+	if info.IsDir() {
+		return "folder"
+	}
+	return "device or pipe"
+}
+
+// ReadFile reads a whole file of at most the given size in octets. Its errors
+// leave it to the caller to name the file.
+func ReadFile(name string, limit int64) (content []byte, err error) {
+	file, size, err := open(name, limit)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, file.Close()) }()
+	content = make([]byte, size)
+	if _, err := io.ReadFull(file, content); err != nil {
+		return nil, err
+	}
+	return content, nil
+}

@@ -1,0 +1,89 @@
+package archive
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"example.org/thistledown/internal/grib"
+	"example.org/thistledown/internal/wind"
+)
+
+// maxHandles is how many files are kept open: an ensemble's steps are spread
+// over two, and a system may allow no more than some hundreds.
+const maxHandles = 8
+
+// handles opens files again when they are read from.
+type handles struct {
+	files []found
+	open  map[int32]handle
+	order []int32 // opened last is last
+}
+
+type handle struct {
+	file *os.File
+	size int64
+}
+
+// at opens a file, or finds it open.
+func (h *handles) at(i int32) (handle, error) {
+	if o, ok := h.open[i]; ok {
+		return o, nil
+	}
+	if len(h.order) == maxHandles {
+		oldest := h.order[0]
+		h.order = h.order[1:]
+		o := h.open[oldest]
+		delete(h.open, oldest)
+		if err := o.file.Close(); err != nil {
+			return handle{}, fmt.Errorf("%s: %w", h.files[oldest].name, err)
+		}
+	}
+	file, size, err := open(h.files[i].name, maxForecastFile)
+	if err != nil {
+		return handle{}, fmt.Errorf("%s: %w", h.files[i].name, err)
+	}
+	if h.open == nil {
+		h.open = map[int32]handle{}
+	}
+	h.open[i] = handle{file, size}
+	h.order = append(h.order, i)
+	return h.open[i], nil
+}
+
+// fetch finds a field again.
+func (h *handles) fetch(at wind.Ref) (*grib.Field, error) {
+	name := h.files[at.File].name
+	o, err := h.at(at.File)
+	if err != nil {
+		return nil, err
+	}
+	rest := o.size - at.Offset
+	if rest <= 0 {
+		return nil, fmt.Errorf("%s: cut short since it was opened", name)
+	}
+	for f, err := range grib.Scan(io.NewSectionReader(o.file, at.Offset, rest), rest) {
+		if err != nil {
+			return nil, fmt.Errorf("%s: message %d: changed since it was opened: %w", name, at.Message, err)
+		}
+		if f.Message > 1 {
+			break
+		}
+		if f.Index == int(at.Field) {
+			f.Message, f.Offset = int(at.Message), at.Offset // as counted from the file's beginning
+			return f, nil
+		}
+	}
+	return nil, fmt.Errorf("%s: message %d has no field %d: changed since it was opened", name, at.Message, at.Field)
+}
+
+// close closes what is open.
+func (h *handles) close() error {
+	var errs []error
+	for _, o := range h.open {
+		errs = append(errs, o.file.Close())
+	}
+	h.open, h.order = nil, nil
+	return errors.Join(errs...)
+}

@@ -1,0 +1,173 @@
+package archive_test
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"runtime"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"example.org/thistledown/internal/archive"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/realwind"
+	"example.org/thistledown/internal/wind"
+)
+
+// europe is a small box.
+func europe() geo.Box { return geo.Box{South: 44, North: 56, West: 2, East: 16} }
+
+// pack packs the real files into a cube.
+func pack(t *testing.T, name string) archive.Packed {
+	t.Helper()
+	source, err := archive.Open(t.Context(), realwind.Files(t), archive.Choice{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, source.Close()) }()
+	p, err := source.Pack(t.Context(), europe(), name, nil)
+	require.NoError(t, err)
+	return p
+}
+
+// only is all that lies in a folder.
+func only(t *testing.T, folder string, want ...string) {
+	t.Helper()
+	entries, err := os.ReadDir(folder)
+	require.NoError(t, err)
+	var names []string
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	assert.Equal(t, want, names)
+}
+
+func TestPackAndOpen(t *testing.T) {
+	folder := t.TempDir()
+	name := filepath.Join(folder, "europe.cube")
+	p := pack(t, name)
+	info, err := os.Stat(name)
+	require.NoError(t, err)
+	assert.Equal(t, info.Size(), p.Size)
+	only(t, folder, "europe.cube")
+	got, warnings, err := fieldOf(t, name)
+	require.NoError(t, err)
+	assert.Empty(t, warnings)
+	assert.Equal(t, p.Axes.Grid, got.Grid())
+	assert.Contains(t, p.Axes.Source, "National Centers for Environmental Prediction")
+	before, err := os.ReadFile(name)
+	require.NoError(t, err)
+	pack(t, name) // over the one before
+	only(t, folder, "europe.cube")
+	after, err := os.ReadFile(name)
+	require.NoError(t, err)
+	assert.Equal(t, before, after)
+
+	source, err := archive.Open(t.Context(), []string{name}, archive.Choice{})
+	require.NoError(t, err)
+	_, err = source.Contents()
+	assert.EqualError(t, err, name+": a cube already: want GRIB2 files")
+	require.NoError(t, source.Close())
+}
+
+// Whatever ends the packing leaves nothing behind and what was there before as
+// it was.
+func TestPackLeavesNothingHalfDone(t *testing.T) {
+	folder := t.TempDir()
+	name := filepath.Join(folder, "kept")
+	require.NoError(t, os.WriteFile(name, []byte("before"), 0o600))
+	source, err := archive.Open(t.Context(), realwind.Files(t), archive.Choice{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, source.Close()) }()
+	ctx, cancel := context.WithCancel(t.Context())
+	_, err = source.Pack(ctx, europe(), name, func(share float64) {
+		if share > 0.5 {
+			cancel()
+		}
+	})
+	require.ErrorIs(t, err, context.Canceled)
+	_, err = source.Pack(t.Context(), geo.Box{South: 50, North: 40}, name, nil)
+	require.Error(t, err)
+	only(t, folder, "kept")
+	content, err := os.ReadFile(name)
+	require.NoError(t, err)
+	assert.Equal(t, "before", string(content))
+	_, err = source.Pack(t.Context(), europe(), folder, nil)
+	assert.EqualError(t, err, folder+": is a folder: want the name of a file")
+	_, err = source.Pack(t.Context(), europe(), filepath.Join(folder, "no", "where"), nil)
+	assert.ErrorContains(t, err, filepath.Join(folder, "no", "where")+": ")
+}
+
+// Every way in which a cube can be damaged on disk is an error that names it.
+func TestDamagedCubes(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "cube")
+	pack(t, name)
+	content, err := os.ReadFile(name)
+	require.NoError(t, err)
+	for _, c := range []struct {
+		name   string
+		damage func([]byte) []byte
+		text   string
+	}{
+		{"cut short", func(b []byte) []byte { return b[:len(b)-1] }, "cube cut short"},
+		{"longer", func(b []byte) []byte { return append(b, 0) }, "cube too long"},
+		{"its header", func(b []byte) []byte { b[30] ^= 4; return b }, "header"},
+		{"a block", func(b []byte) []byte { b[len(b)/2] ^= 4; return b }, "checksum"},
+	} {
+		require.NoError(t, os.WriteFile(name, c.damage(append([]byte(nil), content...)), 0o600))
+		_, _, err := fieldOf(t, name)
+		require.Error(t, err, c.name)
+		assert.ErrorContains(t, err, name+": ", c.name)
+		assert.ErrorContains(t, err, c.text, c.name)
+	}
+}
+
+// A file that is cut short while it is mapped is an error where its pages are
+// gone, not the end of the program.
+func TestCubeCutShortWhileMapped(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "cube")
+	p := pack(t, name)
+	source, err := archive.Open(t.Context(), []string{name}, archive.Choice{})
+	require.NoError(t, err)
+	_, _, err = source.Fields(t.Context(), wind.Part{Box: europe()})
+	require.NoError(t, err)
+	require.NoError(t, os.Truncate(name, 4096))
+	require.Greater(t, p.Size, int64(50e3), "many pages are gone")
+	_, _, err = source.Fields(t.Context(), wind.Part{Box: europe()})
+	assert.ErrorContains(t, err, name+": ")
+	assert.ErrorContains(t, err, "the file was cut short while in use")
+	require.NoError(t, source.Close())
+	_, _, err = source.Fields(t.Context(), wind.Part{Box: europe()})
+	assert.ErrorIs(t, err, os.ErrClosed)
+}
+
+// Packing holds no more memory for many files than for few: 24 copies of the
+// three real files, as members by content they are the same, take no more than
+// one of each does, but for what is noted of each field.
+func TestPackingTakesNoMoreMemoryForMoreInput(t *testing.T) {
+	folder := t.TempDir()
+	files := map[string]string{}
+	for i, f := range realwind.Files(t) {
+		for n := range 24 {
+			files[string(rune('a'+n))+string(rune('0'+i))] = f
+		}
+	}
+	link(t, folder, files)
+	peak := func(names []string) uint64 {
+		source, err := archive.Open(t.Context(), names, archive.Choice{})
+		require.NoError(t, err)
+		defer func() { require.NoError(t, source.Close()) }()
+		most := uint64(0)
+		_, err = source.Pack(t.Context(), europe(), filepath.Join(folder, ".out"), func(float64) {
+			runtime.GC()
+			var m runtime.MemStats
+			runtime.ReadMemStats(&m)
+			most = max(most, m.HeapAlloc)
+		})
+		require.NoError(t, err)
+		return most
+	}
+	few, many := peak(realwind.Files(t)), peak([]string{folder})
+	t.Logf("heap in use: %d MiB for 3 files, %d MiB for 72", few>>20, many>>20)
+	assert.Less(t, many, few+8<<20)
+}
