@@ -1,6 +1,7 @@
 package grib_test
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -15,11 +16,11 @@ func row(n int, five67 []byte) []byte {
 	return sealed(0, section1(referenceTime), grid.section3(), wind500.section4(), five67)
 }
 
-// asFloat is integers as values of a scale of zeros.
-func asFloat(x []uint64) []float32 {
+// scaled is the values of integers, regulation 92.9.4.
+func scaled(s scale, x []uint64) []float32 {
 	var out []float32
 	for _, v := range x {
-		out = append(out, float32(v))
+		out = append(out, float32((float64(s.r)+math.Ldexp(float64(v), s.e))*math.Pow10(-s.d)))
 	}
 	return out
 }
@@ -61,7 +62,7 @@ func TestCCSDSRoundTrip(t *testing.T) {
 	for seed := range uint64(1500) {
 		r := rand.New(rand.NewPCG(seed, 42))
 		c := coding{
-			scale:    scale{bits: byte(1 + r.IntN(32))},
+			scale:    scale{r: float32(r.IntN(100)), e: r.IntN(5) - 2, d: r.IntN(5) - 2, bits: byte(1 + r.IntN(32))},
 			flags:    byte(r.IntN(2))*preprocess | byte(r.IntN(2))*padInterval | byte(r.IntN(8)&6),
 			block:    8 << r.IntN(4),
 			interval: []int{1, 2, 3, 40, 63, 64, 65, 128, 200, 4096}[r.IntN(10)],
@@ -88,7 +89,7 @@ func TestCCSDSRoundTrip(t *testing.T) {
 		}
 		got, err := only(t, row(len(x), c.sections(counted, x...))).Values(nil)
 		require.NoError(t, err, "seed %d: %+v", seed, c)
-		for i, v := range asFloat(x) {
+		for i, v := range scaled(c.scale, x) {
 			require.Equal(t, v, got[i], "seed %d: %+v: sample %d of %d", seed, c, i, len(x))
 		}
 	}
@@ -161,7 +162,7 @@ func TestCCSDSCut(t *testing.T) {
 		}
 		require.NoError(t, values(append(slices.Clone(stream), 0, 0, 0)), "padding")
 		require.Error(t, values(append(slices.Clone(stream), 0, 0, 1)), "padding that is none")
-		require.Error(t, values(append(slices.Clone(stream), make([]byte, 9)...)), "too long")
+		require.ErrorContains(t, values(append(slices.Clone(stream), make([]byte, 9)...)), "9 octets behind the last CCSDS block")
 	}
 }
 
