@@ -8,19 +8,22 @@ import (
 )
 
 // CCSDS lossless data compression: recommended standard CCSDS 121.0-B-3
-// (August 2020), the coding of packing 5.42. Section and table numbers in this
-// package are those of that edition, written from memory.
+// (August 2020), the coding of packing 5.42. Chapters and tables of it are given
+// from memory: chapter 3 is the adaptive entropy coder (table 3-1 fundamental
+// sequences, 3-2 zero blocks), 4 the preprocessor, 5 the coded data (table 5-1
+// option identifiers). What they say here has been held against libaec.
 
 // ccsds is what template 5.42 says of the coding.
 type ccsds struct {
 	block     int  // samples of a block, J: 8, 16, 32 or 64
 	interval  int  // blocks from one reference sample to the next, r
-	predicted bool // samples are mapped prediction errors, section 4
+	predicted bool // samples are mapped prediction errors, chapter 4
 	padded    bool // each interval begins with a whole octet
 	idBits    uint // bits of an option identifier, table 5-1
 }
 
-// Flags of template 5.42, octet 22. They are those of the library libaec.
+// Flags of template 5.42, octet 22. They are those of the library libaec, which
+// makes the same stream whatever those say that are marked as not in it.
 const (
 	ccsdsSigned     = 0x01 // samples are two's complement
 	ccsds3Byte      = 0x02 // how the encoder's memory held samples of 17 to 24 bits: not in the stream
@@ -33,9 +36,9 @@ const (
 )
 
 const (
-	maxBlock    = 64   // section 3.1.2: J is 8, 16, 32 or 64
-	maxInterval = 4096 // section 4.3: r is 1 to 4096
-	segment121  = 64   // blocks of a segment, section 3.4.2
+	maxBlock    = 64   // chapter 3: J is 8, 16, 32 or 64
+	maxInterval = 4096 // chapter 4: r is 1 to 4096
+	maxRun      = 64   // chapter 3: blocks of a segment, beyond which no run of zero blocks goes
 )
 
 // ccsdsTemplate is template 5.42.
@@ -97,7 +100,7 @@ func identifierBits(n uint, restricted bool) uint {
 // enough checks that the payload is no shorter than n samples take at least:
 // every segment in the shortest code of all, one run of zero blocks.
 func (c ccsds) enough(payload []byte, n int) error {
-	segments := (n + segment121*c.block - 1) / (segment121 * c.block)
+	segments := (n + maxRun*c.block - 1) / (maxRun * c.block)
 	have, want := len(payload)-padding, (segments*int(c.idBits+2)+7)/8
 	if have < want {
 		return fmt.Errorf("%d octets: want at least %d, for %d values in CCSDS blocks of %d", have, want, n, c.block)

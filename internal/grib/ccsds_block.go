@@ -8,7 +8,7 @@ import (
 	"math/bits"
 )
 
-// decoder decodes coded data sets, the coded form of blocks (section 5).
+// decoder decodes coded data sets, the coded form of blocks (chapter 5).
 type decoder struct {
 	ccsds
 	scaling
@@ -76,19 +76,19 @@ func (d *decoder) next(dst []float32, b int) (blocks int, err error) {
 }
 
 // zeros decodes a run of blocks whose samples are all zero, or all equal to the
-// one before if predicted (section 3.4, table 3-2): the fundamental sequence of
-// 1 to 4 blocks is that number less one, 4 stands for the remainder of the
-// segment of 64 blocks, and 5 blocks and more for their own number.
+// one before if predicted (table 3-2): the fundamental sequence of 1 to 4 blocks
+// is that number less one, 4 stands for the remainder of the segment of 64 blocks,
+// and 5 blocks and more for their own number.
 //
-// The remainder of the last segment may go beyond the last sample: an encoder
-// may count blocks that the interval lacks.
+// The remainder of the last segment ends with the last sample, which may be before
+// its last block.
 func (d *decoder) zeros(dst []float32, b int) (blocks int, err error) {
 	const remainder = 4
 	var code [1]uint64
 	if !d.sequence(code[:]) {
 		return 0, errCut
 	}
-	left := min(segment121-b%segment121, d.interval-b)
+	left := min(maxRun-b%maxRun, d.interval-b)
 	if run := code[0]; run == remainder {
 		blocks = left
 	} else {
@@ -113,7 +113,7 @@ func (d *decoder) zeros(dst []float32, b int) (blocks int, err error) {
 	return blocks, nil
 }
 
-// extension decodes a block in the second extension option (section 3.3): each
+// extension decodes a block in the second extension option (chapter 3): each
 // pair of samples x, y is the fundamental sequence of (x+y)(x+y+1)/2 + y. A
 // reference sample takes the place of the first x, which is then 0.
 func (d *decoder) extension(first int) error {
@@ -133,7 +133,8 @@ func (d *decoder) extension(first int) error {
 	return nil
 }
 
-// plain takes the samples of a block as they are (section 3.5).
+// plain takes the samples of a block as they are, the option of no compression
+// (chapter 3).
 func (d *decoder) plain() error {
 	if d.at+uint64(d.block)*uint64(d.bits) > d.end {
 		return errCut
@@ -147,7 +148,7 @@ func (d *decoder) plain() error {
 	return nil
 }
 
-// split decodes a block in the sample splitting option (section 3.2): the
+// split decodes a block in the split-sample option (chapter 3): the
 // fundamental sequences of all samples without their k lowest bits, then these
 // bits of all.
 func (d *decoder) split(first int, k uint) error {
@@ -161,14 +162,14 @@ func (d *decoder) split(first int, k uint) error {
 		return errCut
 	}
 	if k > 0 {
-		append121(x, d.payload, at, k)
+		appendBits(x, d.payload, at, k)
 	}
 	return nil
 }
 
-// append121 puts the integers of k bits each, 1 to 31, that begin at bit at behind
+// appendBits puts the integers of k bits each, 1 to 31, that begin at bit at behind
 // the bits of x. Narrow ones come from eight octets in fours.
-func append121(x []uint64, payload []byte, at uint64, k uint) {
+func appendBits(x []uint64, payload []byte, at uint64, k uint) {
 	up, down := k&63, (64-k)&63
 	if k <= 14 {
 		for ; len(x) >= 4; x = x[4:] {
@@ -189,7 +190,7 @@ func append121(x []uint64, payload []byte, at uint64, k uint) {
 }
 
 // sequence decodes len(x) fundamental sequences: each is as many zeros as its
-// value, and a one (section 3.1.3). It returns false if the octets end before.
+// value, and a one (table 3-1). It returns false if the octets end before.
 //
 // The window holds 64 bits of the payload, first bit lowest, without those that
 // have been used: the next one is then its lowest one, and to clear that takes no
@@ -232,7 +233,7 @@ func load(b []byte, at uint64) uint64 {
 }
 
 // emit turns the coded samples of a block into values. Predicted ones are
-// mapped prediction errors (section 4.4): the sample x before is the
+// mapped prediction errors (chapter 4): the sample x before is the
 // prediction, θ = min(x, most - x), and a δ up to 2θ stands for x + δ/2 if it is
 // even, for x - (δ+1)/2 if it is odd. One above is as far beyond 2θ as the sample
 // is farther than θ from x, on the side where there is room: that makes the

@@ -6,7 +6,7 @@ import (
 )
 
 // coding is an encoder of CCSDS 121.0-B-3, written from the standard a bit at a
-// time, and its template 5.42. Section numbers are from memory.
+// time, and its template 5.42. Chapters and tables are those of ccsds.go.
 type coding struct {
 	scale    scale
 	flags    byte // of template 5.42
@@ -61,7 +61,7 @@ func (c coding) encode(choose choice, x []uint64) []byte {
 	return out.octets
 }
 
-// mapped is the prediction errors of samples 0 to most, section 4: each is
+// mapped is the prediction errors of samples 0 to most, chapter 4: each is
 // predicted to be as the one before. The first, which is not, has 0.
 func mapped(x []uint64, most uint64) []uint64 {
 	out := []uint64{0}
@@ -199,7 +199,7 @@ func (c coding) options(block []uint64, zero bool) []option {
 	return all
 }
 
-// unary is a fundamental sequence, section 3.1.3.
+// unary is a fundamental sequence, table 3-1.
 func unary(out *bitString, v uint64) {
 	for range v {
 		out.put(0, 1)
