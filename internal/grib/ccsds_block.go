@@ -14,7 +14,7 @@ type decoder struct {
 	scaling
 	payload []byte // with its padding
 	end     uint64 // bits of it without
-	at      uint64 // bit that is next
+	at      uint64 // bit that is next, between coded data sets at most end
 	most    uint64 // largest sample, 2^n - 1
 	last    uint64 // the sample before, which predicts the next
 	room    [maxBlock]uint64
@@ -33,9 +33,6 @@ var errCut = errors.New("the octets end within it")
 // k = identifier - 1 bits (table 5-1), of which k = 0 is the fundamental
 // sequence.
 func (d *decoder) next(dst []float32, b int) (blocks int, err error) {
-	if d.at > d.end {
-		return 0, errCut
-	}
 	id := uint(peek(d.payload, d.at, d.idBits))
 	d.at += uint64(d.idBits)
 	plain := id == 1<<d.idBits-1

@@ -31,6 +31,9 @@ func FuzzScan(f *testing.F) {
 	for order := range byte(3) {
 		f.Add(message(complexly(groups{scale: scale{bits: 12}, order: order, missing: order, lengths: []int{1, 3, 2}}, 90, 80, 70, 65, 66, 60)))
 	}
+	f.Add(message(coding{scale: scale{bits: 6}, flags: preprocess, block: 8, interval: 2}.sections(mostly(1), 9, 8, 7, 6, 5, 60)))
+	f.Add(message(imaged(6, scale{bits: 8}, picture{width: 3, height: 2, depth: 8}.encode(8, 1, 2, 3, 4, 5, 6))))
+	f.Add(message(floats(2, 6, []float64{1, 2, 3, 4, 5, 6})))
 	for _, mode := range []byte{0x30, 0x90, 0xe0} {
 		f.Add(append([]byte("\r\r\nHTXE88 KWBC 220000\r\r\n"), sealed(0, section1(referenceTime), threeByTwo(mode).section3(), rain.section4(), simple(scale{bits: 3}, noBitmap, 1, 2, 3, 4, 5, 6))...))
 	}

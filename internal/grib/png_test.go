@@ -114,6 +114,7 @@ func TestPNGRefused(t *testing.T) {
 		"PNG image of 16 bits a pixel: want those that hold the 8":  imaged(6, scale{bits: 8}, grey(func(p *picture) { p.depth = 16 }, 16)),
 		"a pixel of the PNG image is wider than the 2 bits":         imaged(6, scale{bits: 2}, grey(func(*picture) {}, 8)),
 		"PNG image with a transparent colour: want none":            imaged(6, scale{bits: 8}, grey(func(p *picture) { p.more = chunk("tRNS", []byte{0, 3}) }, 8)),
+		"PNG image with a transparent colour: want none  ":          imaged(6, scale{bits: 16}, grey(func(p *picture) { p.depth, p.more = 16, chunk("tRNS", []byte{0, 3}) }, 16)),
 		"PNG image with a transparent colour: want none ":           imaged(6, scale{bits: 24}, grey(func(p *picture) { p.colour, p.more = 2, chunk("tRNS", []byte{0, 0, 0, 0, 0, 3}) }, 24)),
 		"PNG image: png: invalid format: chunk out of order":        imaged(6, scale{bits: 8}, grey(func(p *picture) { p.more = chunk("IEND", nil) }, 8)),
 	} {
