@@ -56,7 +56,8 @@ proto-fresh: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc
 	diff -rq --exclude='*.proto' "$$fresh/proto/thistledown" proto/thistledown >/dev/null || \
 		{ echo "proto: the generated code does not match the schema: run make generate"; exit 1; }
 
-bench: ## run the benchmarks
+bench: ## run the benchmarks, and unpacking beside ecCodes and the grib module
+	@scripts/grib/bench
 	go test -run '^$$' -bench . -benchmem $(sort $(dir $(addprefix ./,$(shell grep -rl --include='*_test.go' '^func Benchmark' cmd internal))))
 
 generate: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc ## write the Go code of the schema anew
