@@ -3,6 +3,8 @@ package grib_test
 import (
 	"bytes"
 	"math"
+	"runtime/metrics"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -42,6 +44,12 @@ func FuzzScan(f *testing.F) {
 			return
 		}
 		events, offset := 0, int64(-1)
+		bounded(t, len(data), func() (results int) {
+			for range grib.Scan(bytes.NewReader(data), int64(len(data))) {
+				continue // fields and errors of the headers only
+			}
+			return 0
+		})
 		for field, err := range grib.Scan(bytes.NewReader(data), int64(len(data))) {
 			events++
 			if err != nil {
@@ -90,6 +98,7 @@ func checkField(t *testing.T, f *grib.Field, data []byte) {
 	require.Equal(t, "GRIB", string(data[f.Offset:][:4]))
 	require.Equal(t, f.Valid, f.Reference.Add(f.Step))
 	require.LessOrEqual(t, f.StepStart, f.Step)
+	require.NotContains(t, f.String(), "\n")
 	if f.Supported() != nil {
 		_, err := f.Values(nil)
 		require.EqualError(t, err, f.Supported().Error())
@@ -102,19 +111,107 @@ func checkField(t *testing.T, f *grib.Field, data []byte) {
 	require.True(t, g.Lat0 >= -90 && g.Lat0+float64(g.NY-1)*g.DLat <= 90+1e-9, "%+v", g)
 	require.True(t, g.Lon0 >= -180 && g.Lon0 < 180 && g.DLon >= 0 && float64(g.NX-1)*g.DLon <= 1080, "%+v", g)
 	checkGrid(t, g)
-	if f.Points > 1<<18 {
-		return // may be a constant field; its memory is that of the points
+	if f.Points <= 1<<18 { // a constant field may be larger; its memory is that of the points
+		checkUnpacking(t, f, len(data))
 	}
-	values, err := f.Values(nil)
+}
+
+// checkUnpacking unpacks a field, whole and in part, and returns whether it has
+// values. Those are finite or missing, as many as promised, and the same again and
+// in any part.
+func checkUnpacking(t *testing.T, f *grib.Field, size int) bool {
+	t.Helper()
+	var u grib.Unpacker
+	var values []float32
+	var err error
+	bounded(t, size, func() int {
+		values, err = u.Values(f, nil)
+		return f.Points
+	})
+	g := f.Grid
+	w := grib.Window{Row: g.NY / 3, Col: g.NX / 3, Rows: (g.NY + 2) / 3, Cols: (g.NX + 2) / 3}
+	part, partErr := u.Window(f, w, slices.Repeat([]float32{7}, w.Rows*w.Cols))
 	if err != nil {
 		require.Nil(t, values)
-		return
+		require.NotContains(t, err.Error(), "\n")
+		return false
 	}
 	require.Len(t, values, f.Points)
-	for i, v := range values {
-		require.False(t, math.IsInf(float64(v), 0), "value %d", i)
-	}
+	require.False(t, slices.ContainsFunc(values, func(v float32) bool { return math.IsInf(float64(v), 0) }), "infinite values")
+	require.NoError(t, partErr)
+	requireSame(t, slice(g, values, w), part)
 	again, err := f.Values(make([]float32, 3, f.Points))
 	require.NoError(t, err)
 	requireSame(t, values, again)
+	return true
 }
+
+// bounded runs what unpacks as many values as it returns from a file of the given
+// size, and fails if that takes more than two seconds, or 8 MiB over the honest
+// need (what else goes on in the process may take some): the octets of the file and
+// thrice the values, as those of a field with a bitmap whose lines are columns are
+// held three times.
+func bounded(t *testing.T, size int, run func() (values int)) {
+	t.Helper()
+	const patience = 2 * time.Second
+	hung := time.AfterFunc(5*patience, func() { panic("grib: hangs") })
+	defer hung.Stop()
+	before, begin := allocated(), time.Now()
+	values := run()
+	took := time.Since(begin)
+	need := uint64(2*size + 3*4*values)
+	require.LessOrEqual(t, allocated()-before, need+(8<<20), "octets allocated")
+	require.LessOrEqual(t, took, patience, "time taken")
+}
+
+// allocated is how many octets this process has allocated since it began, give or
+// take small ones.
+func allocated() uint64 {
+	sample := []metrics.Sample{{Name: "/gc/heap/allocs:bytes"}}
+	metrics.Read(sample)
+	return sample[0].Value.Uint64()
+}
+
+// fuzzUnpacker damages real messages of one packing as mutate does.
+func fuzzUnpacker(f *testing.F, packing uint16) {
+	messages := realMessages(f, packing)
+	for k := range messages {
+		f.Add(uint8(k), []byte{})
+		for what := range byte(8) {
+			f.Add(uint8(k), []byte{what, 40 * what, 7 * byte(k), 1, what, 200, 90 * byte(k), 128})
+		}
+	}
+	f.Fuzz(func(t *testing.T, which uint8, changes []byte) {
+		data := mutate(messages[int(which)%len(messages)], changes)
+		if len(data) == 0 {
+			return
+		}
+		var fields []*grib.Field
+		bounded(t, len(data), func() int {
+			for field, err := range grib.Scan(bytes.NewReader(data), int64(len(data))) {
+				if err == nil {
+					fields = append(fields, field)
+				}
+			}
+			return 0
+		})
+		for k, field := range fields {
+			if k == 4 {
+				break // there may be thousands, alike
+			}
+			checkField(t, field, data)
+		}
+		// Of a message whose end is not there nothing is left.
+		if len(fields) > 0 {
+			cut := len(data) - 1 - len(changes)*97%(len(data)-1)
+			left, _ := scanAll(data[:cut])
+			for _, field := range left {
+				require.NotEqual(t, fields[len(fields)-1].Offset, field.Offset, "cut to %d octets", cut)
+			}
+		}
+	})
+}
+
+func FuzzSimple(f *testing.F)       { fuzzUnpacker(f, 0) }
+func FuzzComplex(f *testing.F)      { fuzzUnpacker(f, 2) }
+func FuzzDifferencing(f *testing.F) { fuzzUnpacker(f, 3) }
