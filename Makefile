@@ -57,8 +57,8 @@ proto-fresh: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc
 		{ echo "proto: the generated code does not match the schema: run make generate"; exit 1; }
 
 bench: ## run the benchmarks, and unpacking beside ecCodes and the grib module
-	@scripts/grib/bench
 	go test -run '^$$' -bench . -benchmem $(sort $(dir $(addprefix ./,$(shell grep -rl --include='*_test.go' '^func Benchmark' cmd internal))))
+	@scripts/grib/bench
 
 generate: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc ## write the Go code of the schema anew
 	rm -f proto/thistledown/v1/*.pb.go

@@ -2,13 +2,13 @@
 // gridded weather data (WMO-No. 306, Manual on Codes, volume I.2, FM 92).
 //
 // It hides octets, sections, templates and packings: Scan walks the messages of
-// a file and yields a Field for each field, having read nothing but headers;
-// Field.Values unpacks the one that is wanted. A damaged message is yielded as
-// an error and the walk goes on behind it; a field in a grid, product or packing
-// that is not supported is listed all the same, and says so by name when it is
-// asked for values. A message is taken whole or not at all, and no octet of the
-// input makes this package panic or allocate more than the limits of limits.go
-// allow.
+// a file and yields a Field for each field, having read nothing but headers; an
+// Unpacker unpacks what is wanted, whole or in part. A damaged message is yielded
+// as an error and the walk goes on behind it; a field in a grid, product or
+// packing that is not supported is listed all the same, and says so by name when
+// it is asked for values. A message is taken whole or not at all, and no octet of
+// the input makes this package panic or allocate more than the limits of
+// limits.go allow.
 //
 // Units are SI, as the code tables have them: pascals for isobaric levels,
 // metres for heights. Angles are degrees, times UTC. Values come in rows from

@@ -10,6 +10,7 @@ import (
 // are unpacked into memory that is used again.
 func ExampleScan() {
 	file, size := reader(plain())
+	var unpacker grib.Unpacker
 	var values []float32
 	for f, err := range grib.Scan(file, size) {
 		if err != nil {
@@ -19,7 +20,7 @@ func ExampleScan() {
 		if f.Parameter() != grib.EastwardWind || f.Level.Surface != grib.Isobaric {
 			continue
 		}
-		if values, err = f.Values(values); err != nil {
+		if values, err = unpacker.Values(f, values); err != nil {
 			fmt.Println(err)
 			continue
 		}
@@ -57,4 +58,20 @@ func ExampleGrid_Turn() {
 	// Output:
 	// column 41.14, row 31.42, on the grid: true
 	// 19.95 m/s toward the east, 1.47 m/s toward the north
+}
+
+// Of a large grid a window is enough, here the northern row but for its first
+// column.
+func ExampleUnpacker_Window() {
+	file, size := reader(plain())
+	var unpacker grib.Unpacker
+	for f, err := range grib.Scan(file, size) {
+		if err != nil {
+			fmt.Println(err)
+			continue
+		}
+		part, err := unpacker.Window(f, grib.Window{Row: 1, Col: 1, Rows: 1, Cols: 2}, nil)
+		fmt.Println(part, err)
+	}
+	// Output: [2 3] <nil>
 }

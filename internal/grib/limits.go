@@ -32,8 +32,9 @@ const (
 	// maxBits is the widest packed integer.
 	maxBits = 32
 
-	// maxMagnitude bounds packed integers after spatial differencing, so that
-	// sums cannot overflow unseen and float64 holds each exactly.
+	// maxMagnitude bounds packed integers after spatial differencing: float64
+	// holds each up to it exactly. It is looked at every chunk integers, between
+	// which sums cannot overflow.
 	maxMagnitude = 1 << 52
 
 	// maxHeading is how many octets of text may stand between two messages: the

@@ -14,13 +14,13 @@ import (
 	"example.org/thistledown/internal/grib"
 )
 
-// realMessages are messages of one packing: of the 2.5° forecast at 0 h, as many of
+// realMessages are messages of one packing: of the 2.5° forecast at 6 h, as many of
 // it as tell apart, or its fields packed anew, and those of testdata.
 func realMessages(t testing.TB, packing uint16) [][]byte {
 	t.Helper()
 	const most = 12
 	var found [][]byte
-	for _, path := range append(smallFiles(t), filepath.Join(gridModule(t), "gfs.t00z.pgrb2.2p50.f000")) {
+	for _, path := range append(smallFiles(t), filepath.Join(gridModule(t), "gfs.t00z.pgrb2.2p50.f006")) {
 		data, err := os.ReadFile(path)
 		require.NoError(t, err)
 		seen := map[string]bool{}
@@ -142,7 +142,7 @@ func mutate(message, changes []byte) []byte {
 	n := min(len(changes)/4, 16)
 	// What changes the size of sections comes first, with lengths put right.
 	for k := range n {
-		if c := changes[4*k:]; c[0]%8 == 0 {
+		if c := changes[4*k:]; c[0]%16 == 0 {
 			s := &parts[1+int(c[1])%(len(parts)-2)]
 			if by := int(int8(c[3])); by >= 0 {
 				*s = append(slices.Clone(*s), make([]byte, by*int(1+c[2]))...)
@@ -158,30 +158,34 @@ func mutate(message, changes []byte) []byte {
 	for k := range n {
 		c := changes[4*k:]
 		where := int(binary.BigEndian.Uint16(c[1:]))
+		which := 1 + where%(len(parts)-1)
+		if which == len(parts)-1 && c[0] >= 32 {
+			which = 0 // both ends of the message seldom: little is left without them
+		}
 		at := 0
-		for _, p := range parts[:where%(len(parts)-1)] {
+		for _, p := range parts[:which] {
 			at += len(p)
 		}
-		s := out[at:][:len(parts[where%(len(parts)-1)])]
-		inside := where / (len(parts) - 1)
-		switch c[0] % 8 {
-		case 1: // an octet of a head
+		s := out[at:][:len(parts[which])]
+		inside := where / len(parts)
+		switch c[0] % 16 {
+		case 1, 2, 3: // an octet of a head
 			s[inside%min(len(s), 128)] = c[3]
-		case 2: // a bit of a head
+		case 4, 5, 6: // a bit of a head
 			s[inside%min(len(s), 128)] ^= 1 << (c[3] & 7)
-		case 3: // a length
-			binary.BigEndian.PutUint32(s, binary.BigEndian.Uint32(s)+uint32(int8(c[3])))
-		case 4: // a number of four octets: small, and about the limits of its size
+		case 7, 8, 9: // a number of four octets: small, and about the limits of its size
 			if len(s) >= 9 {
 				i := 5 + inside%min(len(s)-8, 60)
 				binary.BigEndian.PutUint32(s[i:], uint32(int32(int8(c[3])))^uint32(c[3]&1)<<31)
 			}
-		case 5: // the first octets of section 7: descriptors, references
+		case 10, 11, 12: // the first octets of section 7: descriptors, references
 			s = out[len(out)-4-len(parts[len(parts)-2]) : len(out)-4]
-			s[inside%len(s)] ^= c[3]
-		case 6: // anything
+			s[min(5+inside%len(s), len(s)-1)] ^= c[3]
+		case 13: // anything
 			out[where*len(out)>>16] ^= c[3]
-		case 7: // a cut
+		case 14: // a length
+			binary.BigEndian.PutUint32(s, binary.BigEndian.Uint32(s)+uint32(int8(c[3])))
+		case 15: // a cut
 			end = where * len(out) >> 16
 		}
 	}
