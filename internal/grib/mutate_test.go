@@ -14,8 +14,9 @@ import (
 	"example.org/thistledown/internal/grib"
 )
 
-// realMessages are messages of one packing: of the 2.5° forecast at 6 h, as many of
-// it as tell apart, or its fields packed anew, and those of testdata.
+// realMessages are messages of one packing, each with something of its own: of the
+// 2.5° forecast at 6 h as it is or packed anew, and of testdata. The last has three
+// fields.
 func realMessages(t testing.TB, packing uint16) [][]byte {
 	t.Helper()
 	const most = 12
@@ -40,7 +41,25 @@ func realMessages(t testing.TB, packing uint16) [][]byte {
 		}
 	}
 	require.NotEmpty(t, found, "messages in packing 5.%d", packing)
-	return found
+	return append(found, joined(found))
+}
+
+// joined is one message of three fields: the first message with the sections 4 to 7
+// of the last on its grid behind its own, once more with its bitmap if it has one.
+func joined(messages [][]byte) []byte {
+	first := sectionsOf(messages[0])
+	other := first
+	for _, m := range messages {
+		if parts := sectionsOf(m); bytes.Equal(parts[len(parts)-6], first[len(first)-6]) {
+			other = parts
+		}
+	}
+	tail := other[len(other)-5 : len(other)-1]
+	again := slices.Clone(tail)
+	if again[2][5] == 0 {
+		again[2] = sameBitmap
+	}
+	return sealed(messages[0][6], slices.Concat(slices.Concat(first[1:len(first)-1]...), slices.Concat(tail...), slices.Concat(again...)))
 }
 
 func smallFiles(t testing.TB) []string {
