@@ -138,7 +138,7 @@ func requireSays(t *testing.T, f *grib.Field, message []byte) {
 		time.Date(int(two(1, 13)), time.Month(one[15]), int(one[16]), int(one[17]), int(one[18]), int(one[19]), 0, time.UTC),
 	}, said{
 		f.Discipline,
-		f.Centre, f.GridTemplate, f.Product, f.Packing, uint32(f.Points), f.Reference,
+		f.Centre, f.Grid.Template, f.Product, f.Packing, uint32(f.Points), f.Reference,
 	})
 	if f.Supported() != nil {
 		return
