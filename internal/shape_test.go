@@ -53,6 +53,7 @@ var table = []row{
 	{"landing", pure, "geo"},
 	{"hazard", pure, "geo atmos ground flight landing"},
 	{"ensemble", pure, "geo atmos ground balloon wind flight landing hazard"},
+	{"synth", pure, "geo atmos grib"},
 	{"plan", shell, "geo atmos quantity ground balloon wind flight landing hazard ensemble proto"},
 	{"archive", shell, "geo grib ground cube wind"},
 	{"realwind", helper, "geo wind archive"}, // the one real forecast that tests of several packages fly on
