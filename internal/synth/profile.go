@@ -65,9 +65,9 @@ func pressureAt(zeta float64) float64   { return reference * math.Exp(-zeta) }
 // September 2015, which TestEnergy reads.
 func synoptic(zeta float64) shape {
 	low := constantShape(1).minus(ramp(zeta, 1.9, 0.8))
-	return bump(zeta, 1.35, 0.95).times(0.8).plus(low.times(0.35))
+	return bump(zeta, 1.35, 1.05).times(0.8).plus(low.times(0.32))
 }
 
 func planetary(zeta float64) shape {
-	return synoptic(zeta).plus(ramp(zeta, 3.2, 1.1).times(0.6))
+	return synoptic(zeta).plus(ramp(zeta, 2.9, 1.1).times(0.6))
 }

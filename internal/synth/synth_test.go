@@ -79,11 +79,22 @@ func TestBalance(t *testing.T) {
 	assert.Greater(t, strongest, 40.0, "m/s: the check has seen wind")
 }
 
+// geostrophic is the balanced wind at a pressure by central differences of the
+// height, m/s.
+func geostrophic(sky *synth.Sky, p geo.Point, t, pressure float64) (u, v float64) {
+	const step = 1e-3 // degrees
+	slope := func(dlat, dlon float64) float64 {
+		to, from := sky.Column(geo.Point{Lat: p.Lat + dlat, Lon: p.Lon + dlon}, t), sky.Column(geo.Point{Lat: p.Lat - dlat, Lon: p.Lon - dlon}, t)
+		return float64(to.At(pressure).Height-from.At(pressure).Height) * atmos.StandardGravity / (2 * step * degree * radius)
+	}
+	f := 2 * rotation * math.Sin(p.Lat*degree)
+	return -slope(step, 0) / f, slope(0, step) / math.Cos(p.Lat*degree) / f
+}
+
 // TestFriction: what friction takes from the balanced wind is under its bound
 // and not far from it, and it turns wind toward low pressure on both sides of
 // the equator.
 func TestFriction(t *testing.T) {
-	const step = 1e-3
 	worst, turned := 0.0, 0
 	for _, p := range places() {
 		if math.Abs(p.Lat) < 15 {
@@ -91,19 +102,11 @@ func TestFriction(t *testing.T) {
 		}
 		for h := 0.0; h < 24; h += 4 {
 			sky := synth.New(5, spring).Member(1)
-			at := func(dlat, dlon float64) synth.Column {
-				return sky.Column(geo.Point{Lat: p.Lat + dlat, Lon: p.Lon + dlon}, h*hour)
-			}
-			here, south, north, west, east := at(0, 0), at(-step, 0), at(step, 0), at(0, -step), at(0, step)
+			here := sky.Column(p, h*hour)
 			ground := here.Surface()
 			for z := 10.0; z < 4000; z *= 2 {
 				a := here.AtHeight(ground.Terrain + atmos.Geometric(z))
-				f := 2 * rotation * math.Sin(p.Lat*degree)
-				slope := func(to, from synth.Column) float64 {
-					return float64(to.At(a.Pressure).Height-from.At(a.Pressure).Height) * atmos.StandardGravity / (2 * step * degree * radius)
-				}
-				down, along := slope(north, south), slope(east, west)/math.Cos(p.Lat*degree)
-				u, v := -down/f, along/f
+				u, v := geostrophic(sky, p, h*hour, a.Pressure)
 				speed := math.Hypot(u, v)
 				if speed < 0.5 {
 					continue
@@ -114,8 +117,10 @@ func TestFriction(t *testing.T) {
 					t.Errorf("at %v, %g h and %g m above ground friction takes %.3g of its bound", p, h, z, share)
 				}
 				if z < 100 {
-					// Wind with a part down the slope of the pressure surface.
-					require.Less(t, a.East*along+a.North*down, 0.0, "at %v, %g m: wind toward high pressure", p, z)
+					// Low pressure is to the left of the balanced wind, south of the
+					// equator to the right.
+					left := (u*a.North - v*a.East) * math.Copysign(1, p.Lat)
+					require.Greater(t, left, 0.0, "at %v, %g m: wind toward high pressure", p, z)
 					require.Less(t, math.Hypot(a.East, a.North), 0.9*speed, "at %v, %g m: wind not slowed", p, z)
 					turned++
 				}
@@ -252,4 +257,54 @@ func TestEnds(t *testing.T) {
 	west, east := sky.Column(geo.Point{Lat: 50, Lon: -180}, 0), sky.Column(geo.Point{Lat: 50, Lon: 180}, 0)
 	assert.InDelta(t, west.At(25000).East, east.At(25000).East, 1e-9, "across the date line")
 	assert.InDelta(t, float64(west.Surface().Terrain), float64(east.Surface().Terrain), 1e-6)
+}
+
+// TestTimeOfDay: friction leaves most of the wind in the early afternoon by the
+// sun, wherever on Earth, and least of it twelve hours before.
+func TestTimeOfDay(t *testing.T) {
+	week := synth.New(13, january) // at 12 UTC
+	for _, lon := range []float64{-120, 0, 90} {
+		best, most, least := 0.0, 0.0, math.Inf(1)
+		for h := 0.0; h < 24; h++ {
+			p := geo.Point{Lat: 48, Lon: lon}
+			c := week.Member(0).Column(p, h*hour)
+			s := c.Surface()
+			u, v := geostrophic(week.Member(0), p, h*hour, c.AtHeight(s.Terrain+10).Pressure)
+			solar := math.Mod(h+12+lon/15+24, 24)
+			left := math.Hypot(s.East, s.North) / math.Hypot(u, v)
+			if left > most {
+				best, most = solar, left
+			}
+			least = min(least, left)
+			if solar < 4 {
+				assert.Less(t, s.CAPE, 200.0, "CAPE at %g h by the sun", solar)
+			}
+		}
+		t.Logf("at %g°: most at %g h by the sun, %.2f of the balanced wind; least %.2f", lon, best, most, least)
+		assert.InDelta(t, 14, best, 1, "hour of most wind at the ground at %g°", lon)
+		assert.InDelta(t, 0.75, most, 0.02)
+		assert.InDelta(t, 0.55, least, 0.02)
+	}
+}
+
+// TestRainBelt: cloud and rain go with air that comes from the equator, in both
+// hemispheres.
+func TestRainBelt(t *testing.T) {
+	week := synth.New(14, spring)
+	for _, lat := range []float64{-50, 50} {
+		var rising, falling, rainy, n float64
+		for lon := -180.0; lon < 180; lon += 2 {
+			c := week.Member(0).Column(geo.Point{Lat: lat, Lon: lon}, 0)
+			s := c.Surface()
+			if c.At(70000).North*lat > 0 {
+				rising += s.Cloud
+				n++
+			} else {
+				falling += s.Cloud
+			}
+			rainy += s.Precipitation
+		}
+		assert.Greater(t, rising/n, 1.4*falling/(180-n), "cloud in poleward wind at %g°", lat)
+		assert.Positive(t, rainy)
+	}
 }

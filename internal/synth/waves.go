@@ -25,7 +25,7 @@ const (
 	peakCos = 0.6324555320336759
 
 	// eddySpeed is the root-mean-square northward wind of all waves there, at 260
-	// hPa but for the profile, which is 1.08 there, m/s.
+	// hPa but for the profile, which is 1.06 there, m/s.
 	eddySpeed = 16.5
 
 	// steering is the speed of the flow that carries the waves, and retrograde

@@ -20,7 +20,7 @@ const (
 	maxValues  = 16 << 30 // of all fields
 )
 
-// Levels are the pressures that are written, in Pa: those of the GFS down from
+// levels are the pressures that are written, in Pa: those of the GFS down from
 // 1 hPa, every 50 hPa in the troposphere.
 var levels = [...]float64{
 	100000, 97500, 95000, 92500, 90000, 85000, 80000, 75000, 70000, 65000, 60000, 55000, 50000, 45000, 40000, 35000,
@@ -28,7 +28,9 @@ var levels = [...]float64{
 }
 
 // Forecast is an invented forecast as it is written, GRIB2 on a grid of
-// latitude and longitude.
+// latitude and longitude. The same settings give the same octets; on another
+// kind of processor, which rounds elsewhere, a value may differ by one step of
+// its packing.
 type Forecast struct {
 	Seed  uint64
 	Start time.Time // the cycle, UTC, to the hour; years 1 to 9998
@@ -49,9 +51,9 @@ func (f Forecast) Check() error {
 	if y := f.Start.UTC().Year(); y < 1 || y > 9998 || !f.Start.Equal(f.Start.Truncate(time.Hour)) {
 		errs = append(errs, fmt.Errorf("start %s: want a full hour in the years 1 to 9998", f.Start.Format(time.RFC3339)))
 	}
-	parts := math.Round(180 / f.Spacing)
-	if !(f.Spacing >= 0.05 && f.Spacing <= 10) || f.Spacing*parts != 180 {
-		errs = append(errs, fmt.Errorf("spacing %g degrees: want 0.05 to 10, a whole part of 180", f.Spacing))
+	whole := func(x float64) bool { return math.Abs(x-math.Round(x)) < 1e-6 }
+	if !(f.Spacing >= 0.05 && f.Spacing <= 10) || !whole(180/f.Spacing) || !whole(f.Spacing*1e6) {
+		errs = append(errs, fmt.Errorf("spacing %g degrees: want 0.05 to 10, a whole part of 180 in whole millionths", f.Spacing))
 	}
 	if f.Every < 1 || f.Hours < 0 || f.Hours > maxHours || f.Hours%max(f.Every, 1) != 0 {
 		errs = append(errs, fmt.Errorf("%d hours every %d: want 0 to %d, a multiple of at least 1", f.Hours, f.Every, maxHours))

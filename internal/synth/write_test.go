@@ -315,6 +315,7 @@ func TestCheck(t *testing.T) {
 		{func(f *synth.Forecast) { f.Start = spring.Add(time.Minute) }, "want a full hour"},
 		{func(f *synth.Forecast) { f.Start = time.Time{}.AddDate(-1, 0, 0) }, "want a full hour in the years"},
 		{func(f *synth.Forecast) { f.Spacing = 0.7 }, "spacing 0.7 degrees"},
+		{func(f *synth.Forecast) { f.Spacing = 180. / 1025 }, "in whole millionths"},
 		{func(f *synth.Forecast) { f.Spacing = math.NaN() }, "spacing NaN degrees"},
 		{func(f *synth.Forecast) { f.Spacing = 0.01 }, "spacing 0.01 degrees"},
 		{func(f *synth.Forecast) { f.Every = 0 }, "12 hours every 0"},
@@ -334,6 +335,12 @@ func TestCheck(t *testing.T) {
 		require.ErrorContains(t, f.Check(), c.want)
 	}
 	f := alps()
+	for _, spacing := range []float64{0.05, 0.1, 0.125, 0.2, 0.25, 0.3, 0.4, 0.6, 0.72, 0.75, 0.9, 1.2, 1.5, 2.4, 2.5, 10} {
+		f.Spacing, f.Box = spacing, geo.Box{South: -60.02, North: -57.3, West: 171.2, East: -175.1}
+		f.Last = 0
+		step(t, f, 1)
+	}
+	f = alps()
 	assert.ErrorContains(t, f.WriteStep(&bytes.Buffer{}, 5), "step 5: want 0 to 4")
 	assert.ErrorIs(t, f.WriteStep(full{}, 0), errFull)
 }
