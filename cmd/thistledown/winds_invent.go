@@ -35,10 +35,7 @@ func (w *windsInvent) Run(ctx context.Context, s *streams) error {
 	bar := newBar(s.err, "inventing", f.Steps())
 	size := int64(0)
 	step := func(out io.Writer, k int) error {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		to := bufio.NewWriterSize(&counter{out, &size}, 1<<20)
+		to := bufio.NewWriterSize(&counter{out, ctx.Err, &size}, 1<<16)
 		if err := errors.Join(f.WriteStep(to, k), to.Flush()); err != nil {
 			return err
 		}
@@ -117,14 +114,18 @@ func (w *windsInvent) outputs(f synth.Forecast, step func(out io.Writer, k int) 
 	return w.Out, all
 }
 
-// counter counts the octets that pass through it.
+// counter counts the octets that pass through it, until it is stopped.
 type counter struct {
-	to io.Writer
-	n  *int64
+	to   io.Writer
+	stop func() error // nil to go on
+	n    *int64
 }
 
 // Write implements io.Writer.
 func (c *counter) Write(b []byte) (int, error) {
+	if err := c.stop(); err != nil {
+		return 0, err
+	}
 	n, err := c.to.Write(b)
 	*c.n += int64(n)
 	return n, err

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"io"
 	"os"
 	"path/filepath"
 	"testing"
@@ -54,6 +56,21 @@ func TestWindsInvent(t *testing.T) {
 	info, err := os.Stat(cube)
 	require.NoError(t, err)
 	assert.Positive(t, info.Size())
+}
+
+// TestWindsInventStops: an interrupt in the middle of a step leaves nothing.
+func TestWindsInventStops(t *testing.T) {
+	dir := t.TempDir()
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	w := windsInvent{
+		Out: filepath.Join(dir, "week.grib2"), Box: "south=44,north=46,west=7,east=9", Start: "2026-03-01T00:00:00Z",
+		Spacing: 0.5, Hours: 6, Every: 3, Members: "0", Seed: 1,
+	}
+	require.ErrorIs(t, w.Run(ctx, &streams{io.Discard, io.Discard}), context.Canceled)
+	entries, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Empty(t, entries)
 }
 
 func TestWindsInventRefuses(t *testing.T) {

@@ -8,7 +8,8 @@
 // packing that is not supported is listed all the same, and says so by name when
 // it is asked for values. A message is taken whole or not at all, and no octet of
 // the input makes this package panic or allocate more than the limits of
-// limits.go allow.
+// limits.go allow. Header.Append writes messages, of the few kinds that the project
+// itself makes.
 //
 // Units are SI, as the code tables have them: pascals for isobaric levels,
 // metres for heights. Angles are degrees, times UTC. Values come in rows from

@@ -116,3 +116,38 @@ func TestTruthScale(t *testing.T) {
 	assert.InEpsilon(t, 1.06*16.5, first, 0.04, "eddySpeed by the profile there")
 	assert.InEpsilon(t, first, late, 0.06)
 }
+
+// TestRank: among 19 members a truth of their own scale takes each of the 20
+// ranks as often, in χ² with 19 degrees of freedom (43.8 is passed once in a
+// thousand); one of twice or half the errors does not.
+func TestRank(t *testing.T) {
+	const members, weeks = 19, 2000
+	p := geo.Point{Lat: 51.3, Lon: 7.7}
+	chi := func(scale float64) float64 {
+		var ranks [members + 1]float64
+		for seed := range uint64(weeks) {
+			w := synth.New(seed, spring)
+			east := func(s *synth.Sky) float64 {
+				c := s.Column(p, 72*hour)
+				return c.At(25000).East
+			}
+			truth, rank := east(w.Truth(0, scale)), 0
+			for n := range members {
+				if east(w.Member(n)) < truth {
+					rank++
+				}
+			}
+			ranks[rank]++
+		}
+		sum, want := 0.0, float64(weeks)/(members+1)
+		for _, n := range ranks {
+			sum += (n - want) * (n - want) / want
+		}
+		return sum
+	}
+	same, twice, half := chi(1), chi(2), chi(0.5)
+	t.Logf("χ² %.1f at the members' own scale, %.0f at twice, %.0f at half of it", same, twice, half)
+	assert.Less(t, same, 43.8)
+	assert.Greater(t, twice, 300.0)
+	assert.Greater(t, half, 300.0)
+}
