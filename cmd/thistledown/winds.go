@@ -17,9 +17,10 @@ import (
 
 // winds are the commands on forecasts.
 type winds struct {
-	List  windsList  `cmd:"" help:"Say what forecast files, folders or cubes hold."`
-	Pack  windsPack  `cmd:"" help:"Pack the part of a forecast that flights need into one small file, a cube."`
-	Check windsCheck `cmd:"" help:"Say what in forecast files is broken or not supported, a line each."`
+	List   windsList   `cmd:"" help:"Say what forecast files, folders or cubes hold."`
+	Pack   windsPack   `cmd:"" help:"Pack the part of a forecast that flights need into one small file, a cube."`
+	Check  windsCheck  `cmd:"" help:"Say what in forecast files is broken or not supported, a line each."`
+	Invent windsInvent `cmd:"" help:"Write an invented week of weather as GRIB2 files, for demonstrations and load tests; nothing to fly on."`
 }
 
 // windsList is the command of that name.
