@@ -149,7 +149,8 @@ func (f *Field) identify(b []byte) error {
 	if err != nil {
 		return fmt.Errorf("reference time %w", err)
 	}
-	f.Centre, f.Reference, f.DataType = s.OriginatingCenter, t, s.Type
+	f.Centre, f.Reference = s.OriginatingCenter, t
+	f.Status, f.DataType = s.ProductionStatus, s.Type
 	return nil
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 // BenchmarkPackings unpacks real fields in CCSDS (ECMWF, 0.4°) and PNG (GFS,
-// 0.25°). scripts/grib/bench.c measures ecCodes on the same files.
+// 0.25°). scripts/grib/eccodes_bench.c measures ecCodes on the same files.
 func BenchmarkPackings(b *testing.B) {
 	dir := os.Getenv("THISTLEDOWN_REFERENCE")
 	if dir == "" {

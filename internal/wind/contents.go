@@ -91,6 +91,7 @@ func (c *Forecast) Contents() (Contents, error) {
 		}
 		have[e.member][e.step][e.plane.pressure] |= 1 << e.plane.kind
 	}
+	t.tags(c)
 	t.joinMembers(have)
 	if err := t.chooseSteps(have); err != nil {
 		return t, err
@@ -100,6 +101,25 @@ func (c *Forecast) Contents() (Contents, error) {
 	}
 	t.below(c.entries)
 	return t, nil
+}
+
+// noCentre is the centre of a message that names none.
+const noCentre = 65535
+
+// tags warns of fields that are no operational forecast's, or are tagged in two
+// ways at once.
+func (t *Contents) tags(c *Forecast) {
+	switch {
+	case c.Centre == noCentre:
+		t.Lacks = append(t.Lacks, "The forecast names no centre that issued it: it may be invented, and nothing to fly on.")
+	case c.status == 3:
+		t.Lacks = append(t.Lacks, "The forecast is marked as a re-analysis, of weather that is past.")
+	case c.status != 0:
+		t.Lacks = append(t.Lacks, "The forecast is marked as a test or research product, not as an operational one.")
+	}
+	if c.doubt != "" {
+		t.Lacks = append(t.Lacks, fmt.Sprintf("Fields are tagged in two ways, such as %s; the product counts.", c.doubt))
+	}
 }
 
 // windGrid is the one grid that winds come on.

@@ -69,6 +69,8 @@ type Forecast struct {
 	entries []entry
 	grids   []grib.Grid
 	winds   []uint8 // of grids, those that winds come on
+	status  uint8   // production status of some field, code table 1.3, if any is not operational
+	doubt   string  // about the member of some field
 	sorted  bool
 	room    int // values that Pack holds at a time; 0 for maxBand
 }
@@ -107,6 +109,12 @@ func (x *Index) Add(f *grib.Field, at Ref) error {
 	}
 	if p.kind <= kind(north) && !slices.Contains(c.winds, uint8(i)) {
 		c.winds = append(c.winds, uint8(i))
+	}
+	if f.Status != 0 {
+		c.status = f.Status
+	}
+	if doubt := f.MemberDoubt(); doubt != "" && c.doubt == "" {
+		c.doubt = fmt.Sprintf("%v: %s", f, doubt)
 	}
 	c.entries = append(c.entries, entry{MemberOf(f), f.Step, p, r, uint8(i), at})
 	c.sorted = false

@@ -203,3 +203,25 @@ func TestGeopotentialForHeight(t *testing.T) {
 	got, _ = fieldOf(t, b)
 	assert.Equal(t, want, got)
 }
+
+// What is no operational forecast, or tagged in two ways at once, is said.
+func TestTagsThatAreDoubtful(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(*grib.Field)
+		says   string
+	}{
+		{"no centre", func(f *grib.Field) { f.Centre = 65535 }, "names no centre that issued it: it may be invented"},
+		{"re-analysis", func(f *grib.Field) { f.Status = 3 }, "a re-analysis, of weather that is past"},
+		{"research", func(f *grib.Field) { f.Status = 2 }, "a test or research product"},
+		{"data of a perturbed member in a single forecast", func(f *grib.Field) { f.DataType = 4 }, "tagged in two ways, such as "},
+	} {
+		b := build(t, europe(), realwind.Files(t)[:1], every)
+		for _, f := range b.kept {
+			c.change(f)
+		}
+		_, warnings := fieldOf(t, b)
+		require.Len(t, warnings, 1, c.name)
+		assert.Contains(t, warnings[0], c.says, c.name)
+	}
+}

@@ -13,6 +13,7 @@
  */
 #include <eccodes.h>
 #include <libgen.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -90,15 +91,19 @@ static size_t decode(const char *path, int window, size_t *fields)
 	return points;
 }
 
+/* wide is how many bits a value takes in the packing that repack writes. */
+#define wide 12
+
 /*
- * repack writes the fields of a file in another packing, without those that
- * ecCodes cannot read back itself: version 2.28 writes some 36 of 366 fields in
- * grid_ccsds damaged.
+ * repack writes the fields of a file in another packing, with 12 bits a value and
+ * no decimal scale: with one, ecCodes 2.28 writes values in grid_ccsds wrong.
+ * Fields that it does not read back to half a step of packing are left out.
  */
 static void repack(const char *packing, const char *in, const char *out)
 {
 	int err = 0;
 	codes_handle *h;
+	double *again = NULL;
 	FILE *f = fopen(in, "rb"), *to = fopen(out, "wb");
 	if (!f || !to) {
 		perror(f ? out : in);
@@ -107,9 +112,20 @@ static void repack(const char *packing, const char *in, const char *out)
 	while ((h = codes_handle_new_from_file(NULL, f, PRODUCT_GRIB, &err))) {
 		const void *message;
 		size_t length = strlen(packing), n = unpack(h);
+		double low = values[0], high = values[0], worst = 0;
+		int unread;
 		check(codes_set_string(h, "packingType", packing, &length), packing);
+		check(codes_set_long(h, "decimalScaleFactor", 0), "decimalScaleFactor");
+		check(codes_set_long(h, "bitsPerValue", wide), "bitsPerValue");
 		check(codes_set_double_array(h, "values", values, n), "values");
-		if (codes_get_double_array(h, "values", values, &n)) {
+		again = realloc(again, n * sizeof *again);
+		unread = codes_get_double_array(h, "values", again, &n);
+		for (size_t i = 0; i < n; i++) {
+			low = values[i] < low ? values[i] : low;
+			high = values[i] > high ? values[i] : high;
+			worst = fabs(again[i] - values[i]) > worst ? fabs(again[i] - values[i]) : worst;
+		}
+		if (unread || worst > 1.01 * (high - low) / (1 << wide)) {
 			codes_handle_delete(h);
 			continue;
 		}
