@@ -2,6 +2,7 @@ package grib_test
 
 import (
 	"bytes"
+	"encoding/binary"
 	"math"
 	"runtime/metrics"
 	"slices"
@@ -206,6 +207,11 @@ func fuzzUnpacker(f *testing.F, packing uint16) {
 			}
 			checkField(t, field, data)
 		}
+		if len(fields) == 1 && fields[0].Offset == 0 && fields[0].Supported() == nil && fields[0].Points <= 1<<18 {
+			if _, err := fields[0].Values(nil); err == nil {
+				requireRoom(t, data[:binary.BigEndian.Uint64(data[8:])])
+			}
+		}
 		// Of a message whose end is not there nothing is left.
 		if len(fields) > 0 {
 			cut := len(data) - 1 - len(changes)*97%(len(data)-1)
@@ -215,6 +221,61 @@ func fuzzUnpacker(f *testing.F, packing uint16) {
 			}
 		}
 	})
+}
+
+// requireRoom reckons anew how long section 7 of a message of one field with values
+// must be.
+func requireRoom(t *testing.T, message []byte) {
+	t.Helper()
+	var five, seven []byte
+	for _, s := range sectionsOf(message) {
+		switch {
+		case len(s) > 4 && s[4] == 5:
+			five = append([]byte{0}, s...) // so that octet n is at n
+		case len(s) > 4 && s[4] == 7:
+			seven = s[5:]
+		}
+	}
+	n := uint64(binary.BigEndian.Uint32(five[6:]))
+	packing, wide := binary.BigEndian.Uint16(five[10:]), uint64(five[20])
+	if packing == 0 {
+		require.GreaterOrEqual(t, uint64(8*len(seven)), n*wide, "bits of section 7")
+		return
+	}
+	groups := uint64(binary.BigEndian.Uint32(five[32:]))
+	if packing != 2 && packing != 3 || groups == 0 {
+		return
+	}
+	at := uint64(0) // bit
+	octet := func() { at = (at + 7) / 8 * 8 }
+	read := func(wide byte) (v uint64) {
+		for range wide {
+			v = v<<1 | uint64(seven[at/8]>>(7-at%8)&1)
+			at++
+		}
+		return v
+	}
+	if packing == 3 && five[48] > 0 {
+		at = 8 * (uint64(five[48]) + 1) * uint64(five[49])
+	}
+	at += groups * wide
+	octet()
+	widths := make([]uint64, groups)
+	for i := range widths {
+		widths[i] = uint64(five[36]) + read(five[37])
+	}
+	octet()
+	bits, values := uint64(0), uint64(0)
+	for i, width := range widths {
+		length := uint64(binary.BigEndian.Uint32(five[38:])) + uint64(five[42])*read(five[47])
+		if i == len(widths)-1 {
+			length = uint64(binary.BigEndian.Uint32(five[43:]))
+		}
+		bits, values = bits+width*length, values+length
+	}
+	octet()
+	require.Equal(t, n, values, "values of the groups")
+	require.GreaterOrEqual(t, uint64(8*len(seven)), at+bits, "bits of section 7")
 }
 
 func FuzzSimple(f *testing.F)       { fuzzUnpacker(f, 0) }

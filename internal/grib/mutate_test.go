@@ -188,8 +188,12 @@ func mutate(message, changes []byte) []byte {
 		s := out[at:][:len(parts[which])]
 		inside := where / len(parts)
 		switch c[0] % 16 {
-		case 1, 2, 3: // an octet of a head
+		case 1: // an octet of a head
 			s[inside%min(len(s), 128)] = c[3]
+		case 2: // a small one, as most codes are
+			s[inside%min(len(s), 128)] = c[3] % 8
+		case 3: // one near what it was
+			s[inside%min(len(s), 128)] += c[3]%8 - 3
 		case 4, 5, 6: // a bit of a head
 			s[inside%min(len(s), 128)] ^= 1 << (c[3] & 7)
 		case 7, 8, 9: // a number of four octets: small, and about the limits of its size
