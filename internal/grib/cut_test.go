@@ -130,7 +130,8 @@ func TestWindow(t *testing.T) {
 }
 
 // TestWindowOfRealFields cuts the 1° forecast at 3 h, the 10 m wind in packings
-// 5.0 and 5.2, and what TestForeignFiles reads, at the seam and elsewhere.
+// 5.0 and 5.2, the files of testdata in all packings, and what TestForeignFiles
+// reads, at the seam and elsewhere.
 func TestWindowOfRealFields(t *testing.T) {
 	paths := []string{}
 	for _, name := range []string{"gfs.t18z.pgrb2.1p00.f003", "template5_0.grib2", "template5_2.grib2"} {
@@ -144,9 +145,13 @@ func TestWindowOfRealFields(t *testing.T) {
 	var u, v grib.Unpacker
 	var whole []float32
 	r := rand.New(rand.NewPCG(1, 2))
+	files := smallFiles(t)
 	for _, path := range paths {
 		data, err := os.ReadFile(path)
 		require.NoError(t, err)
+		files = append(files, data)
+	}
+	for _, data := range files {
 		for f, err := range grib.Scan(bytes.NewReader(data), int64(len(data))) {
 			if err != nil || f.Supported() != nil {
 				continue // TestForeignFiles and TestAgainstEcCodes say which

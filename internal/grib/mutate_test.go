@@ -19,11 +19,11 @@ import (
 // fields.
 func realMessages(t testing.TB, packing uint16) [][]byte {
 	t.Helper()
-	const most = 12
+	const most = 24
 	var found [][]byte
-	for _, path := range append(smallFiles(t), filepath.Join(gridModule(t), "gfs.t00z.pgrb2.2p50.f006")) {
-		data, err := os.ReadFile(path)
-		require.NoError(t, err)
+	forecast, err := os.ReadFile(filepath.Join(gridModule(t), "gfs.t00z.pgrb2.2p50.f006"))
+	require.NoError(t, err)
+	for _, data := range append(smallFiles(t), forecast) {
 		seen := map[string]bool{}
 		for f, err := range grib.Scan(bytes.NewReader(data), int64(len(data))) {
 			require.NoError(t, err)
@@ -62,11 +62,18 @@ func joined(messages [][]byte) []byte {
 	return sealed(messages[0][6], slices.Concat(slices.Concat(first[1:len(first)-1]...), slices.Concat(tail...), slices.Concat(again...)))
 }
 
-func smallFiles(t testing.TB) []string {
+// smallFiles are the GRIB files of testdata.
+func smallFiles(t testing.TB) [][]byte {
 	t.Helper()
+	files := [][]byte{unzipped(t, "repacked.grib2.gz")}
 	paths, err := filepath.Glob("testdata/*.grib2")
 	require.NoError(t, err)
-	return paths
+	for _, path := range paths {
+		data, err := os.ReadFile(path)
+		require.NoError(t, err)
+		files = append(files, data)
+	}
+	return files
 }
 
 // kindOf is what makes messages take different ways through the code: the
@@ -79,6 +86,8 @@ func kindOf(message []byte) string {
 	parts := sectionsOf(message)
 	for _, s := range parts[1 : len(parts)-1] {
 		switch kind += string(rune('0' + s[4])); s[4] {
+		case 3:
+			kind += string(s[min(71, len(s)-1):]) // scanning mode
 		case 4:
 			kind += string(s[7:9])
 		case 5:

@@ -39,7 +39,7 @@ func TestRepacked(t *testing.T) {
 }
 
 // unzipped is the content of a file of testdata.
-func unzipped(t *testing.T, name string) []byte {
+func unzipped(t testing.TB, name string) []byte {
 	t.Helper()
 	file, err := os.Open(filepath.Join("testdata", name))
 	require.NoError(t, err)
