@@ -90,6 +90,16 @@ type Release struct {
 	Time   float64         // s since the forecast's first time
 	Train  balloon.Train   // must pass its Check
 	Error  WindError       // added to the forecast's wind
+	// Profile, where it has values, stands for the train's rate of ascent.
+	Profile Profile
+}
+
+// rate is the rate of ascent at a height above mean sea level, m/s.
+func (r *Release) rate(height float64) float64 {
+	if len(r.Profile.Rate) == 0 {
+		return r.Train.Ascent
+	}
+	return r.Profile.At(height)
 }
 
 // Flight is one flight flown.
@@ -133,20 +143,31 @@ func (s Scene) Fly(r Release, path []Step) Flight {
 		f.End = Missing
 		return f
 	}
-	m := motion{scene: s, release: r}
+	here := point{at: geo.Point{Lat: r.At.Lat, Lon: geo.WrapLon(r.At.Lon)}, time: r.Time, height: float64(r.Height)}
+	s.finish(&f, r, here, false)
+	return f
+}
+
+// finish flies a release on from a point of its way up or of its fall.
+func (s Scene) finish(f *Flight, r Release, here point, falling bool) {
+	m := motion{scene: s, release: r, falling: falling}
 	if !(s.Layer > 0) {
 		m.scene.Layer = Layer
 	}
-	here := point{at: geo.Point{Lat: r.At.Lat, Lon: geo.WrapLon(r.At.Lon)}, time: r.Time, height: float64(r.Height)}
-	if here, ok := m.rise(&f, here); ok {
-		f.Burst = len(f.Path)
-		m.falling = true
-		m.fall(&f, here)
-		if f.Burst == len(f.Path) {
-			f.Burst = -1
-		}
+	if falling {
+		m.fall(f, here)
+		return
 	}
-	return f
+	here, ok := m.rise(f, here)
+	if !ok {
+		return
+	}
+	f.Burst = len(f.Path)
+	m.falling = true
+	m.fall(f, here)
+	if f.Burst == len(f.Path) {
+		f.Burst = -1
+	}
 }
 
 // rise follows a flight up to its burst, which is not yet noted; false where
@@ -272,7 +293,7 @@ func (k slope) move(p point, dz float64) point {
 
 // slope is the direction of the flight at a point in the given air.
 func (m *motion) slope(p point, air wind.Sample) slope {
-	rate := m.release.Train.Ascent
+	rate := m.release.rate(p.height)
 	if m.falling {
 		rate = -m.release.Train.Fall(air.Density())
 	}

@@ -1,0 +1,217 @@
+package flight
+
+import (
+	"math"
+
+	"example.org/thistledown/internal/atmos"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/wind"
+)
+
+// cell is the wind and the fall's slowness in one cell of the grid, one span of
+// heights and one interval between two steps: the four coefficients 1, x, y, xy
+// of the bilinear form, at the interval's first step and what is added until
+// its last.
+type cell struct {
+	east, north       [4]float32 // m/s
+	eastTrend         [4]float32
+	northTrend        [4]float32
+	dense, denseTrend [4]float32 // ln of √(ρ/ρ₀), over the part's own
+}
+
+// key tells what is in a place of a store: cell, interval and span. 0 is none.
+type key uint64
+
+func newKey(ix, iy, interval int) key {
+	return key(ix) | key(iy)<<20 | key(interval)<<36
+}
+
+// Cells of one layer are kept in this many places, by column and row: flights
+// of a launch are seldom in more cells at once.
+const (
+	wide, tall = 16, 8
+	places     = wide * tall
+)
+
+// cells are those of one layer. What is in a place depends on its key alone, so
+// that it is all one who made it and when.
+type cells struct {
+	keys [places]key
+	cell [places]cell
+	held [places]float32 // share of the span above the highest level of a column around
+}
+
+// partPlaces is in how many places the cells of all parts are kept.
+const partPlaces = 4096
+
+// partCells are those of parts of layers.
+type partCells struct {
+	keys [partPlaces]key
+	cell [partPlaces]cell
+	held [partPlaces]float32
+}
+
+// row is how far a metre carries in one row of cells: columns eastward, a cubic
+// in the share of the way through the row, and rows northward, a square.
+type row struct {
+	east   [4]float32
+	north  [3]float32
+	usable bool
+}
+
+// maxRowError bounds the relative error of a row's cubic; rows near a pole that
+// do not keep it are flown by Scene.Fly.
+const maxRowError = 1e-5
+
+// newRow fits the row between two latitudes, for columns and rows so many
+// degrees apart.
+func newRow(south float64, g geo.Grid) row {
+	var r row
+	north := south + g.DLat
+	if south < -90+wind.PoleMargin || north > 90-wind.PoleMargin {
+		return r
+	}
+	east := func(share float64) float64 {
+		lat := south + share*g.DLat
+		_, normal := geo.Radii(lat)
+		return degrees(1/(normal*math.Cos(radians(lat)))) / g.DLon
+	}
+	toward := func(share float64) float64 {
+		meridian, _ := geo.Radii(south + share*g.DLat)
+		return degrees(1/meridian) / g.DLat
+	}
+	var x, y [4]float64 // at the zeros of Chebyshev's polynomial
+	for i := range x {
+		x[i] = 0.5 - 0.5*math.Cos((2*float64(i)+1)*math.Pi/8)
+		y[i] = east(x[i])
+	}
+	// Newton's divided differences, multiplied out.
+	for j := 1; j < 4; j++ {
+		for i := 3; i >= j; i-- {
+			y[i] = (y[i] - y[i-1]) / (x[i] - x[i-j])
+		}
+	}
+	c := [4]float64{y[3]}
+	for i := 2; i >= 0; i-- {
+		for j := 3; j > 0; j-- {
+			c[j] = c[j-1] - x[i]*c[j]
+		}
+		c[0] = y[i] - x[i]*c[0]
+	}
+	for i := range c {
+		r.east[i] = float32(c[i])
+	}
+	a, b, d := toward(0), toward(0.5), toward(1)
+	r.north = [3]float32{float32(a), float32(4*b - 3*a - d), float32(2*a + 2*d - 4*b)}
+	r.usable = true
+	for share := 0.0; share <= 1; share += 0.125 {
+		fit := c[0] + share*(c[1]+share*(c[2]+share*c[3]))
+		r.usable = r.usable && math.Abs(fit/east(share)-1) < maxRowError
+	}
+	return r
+}
+
+// fill makes a cell; false where the forecast does not cover all of it. Columns
+// and rows count from the kernel's edge.
+func (k *Kernel) fill(c *cell, held *float32, p *part, at place, falling bool) bool {
+	g := k.grid
+	column, line := at.ix-k.edge, at.iy-1
+	if g.Wraps() {
+		column = ((column % g.NX) + g.NX) % g.NX
+	}
+	if at.ix < 1 || at.iy < 1 || line >= g.NY-1 || column < 0 || column >= g.NX || !k.rows[at.iy].usable {
+		return false
+	}
+	east := column + 1
+	if east == g.NX {
+		if !g.Wraps() {
+			return false
+		}
+		east = 0
+	}
+	corners := [4]int{line*g.NX + column, line*g.NX + east, (line+1)*g.NX + column, (line+1)*g.NX + east}
+	var u, v, d [2][4]float64
+	most := 0.0
+	for s := range 2 {
+		for n, column := range corners {
+			a, out := k.scene.Wind.Span(at.interval+s, column, p.low, p.high)
+			if out != wind.Inside {
+				return false
+			}
+			u[s][n], v[s][n] = a.East, a.North
+			if falling {
+				// A fall is slower where the air is denser: it takes more of
+				// the wind there.
+				slope := -atmos.StandardGravity / (2 * atmos.GasConstant * a.Temperature)
+				u[s][n] += slope * a.EastTilt
+				v[s][n] += slope * a.NorthTilt
+				d[s][n] = logRoot(a, p.high-p.low) - p.logRoot
+			}
+			most = max(most, a.Held)
+		}
+	}
+	c.east, c.eastTrend = bilinear(u)
+	c.north, c.northTrend = bilinear(v)
+	c.dense, c.denseTrend = bilinear(d)
+	*held = float32(most)
+	return true
+}
+
+// bilinear are the coefficients for the four corners of a cell at two steps.
+func bilinear(v [2][4]float64) (first, trend [4]float32) {
+	var c [2][4]float64
+	for s, a := range v {
+		c[s] = [4]float64{a[0], a[1] - a[0], a[2] - a[0], a[3] - a[2] - a[1] + a[0]}
+	}
+	for i := range first {
+		first[i], trend[i] = float32(c[0][i]), float32(c[1][i]-c[0][i])
+	}
+	return first, trend
+}
+
+// place is a cell of the kernel's grid in an interval between two steps.
+type place struct{ ix, iy, interval int }
+
+// slot is where a layer keeps a cell.
+func (p place) slot() int {
+	return ((p.ix & (wide - 1)) | (p.iy&(tall-1))*wide) ^ (p.interval & 1 * (places/2 + wide/2))
+}
+
+// ofLayer is the cell of a whole layer at a place, made if need be.
+func (k *Kernel) ofLayer(l *layer, at place, falling bool) (*cell, float32, bool) {
+	store := l.up
+	if falling {
+		store = l.down
+	}
+	slot, key := at.slot(), newKey(at.ix, at.iy, at.interval)
+	if store.keys[slot] != key {
+		store.keys[slot] = 0
+		if !k.fill(&store.cell[slot], &store.held[slot], &l.whole, at, falling) {
+			return nil, 0, false
+		}
+		store.keys[slot] = key
+	}
+	return &store.cell[slot], store.held[slot], true
+}
+
+// ofPart is the cell of a part of a layer at a place, made if need be.
+func (k *Kernel) ofPart(p *part, at place) (*cell, float32, bool) {
+	key := newKey(at.ix, at.iy, at.interval) | key(p.number+1)<<48
+	slot := uint64(key) * 0x9e3779b97f4a7c15 >> 52
+	store := k.parts
+	if store.keys[slot] != key {
+		store.keys[slot] = 0
+		if !k.fill(&store.cell[slot], &store.held[slot], p, at, true) {
+			return nil, 0, false
+		}
+		store.keys[slot] = key
+	}
+	return &store.cell[slot], store.held[slot], true
+}
+
+// open sees to it that a layer has stores.
+func (l *layer) open() {
+	if l.up == nil {
+		l.up, l.down = new(cells), new(cells)
+	}
+}

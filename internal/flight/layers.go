@@ -1,0 +1,129 @@
+package flight
+
+import (
+	"math"
+
+	"example.org/thistledown/internal/atmos"
+	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/wind"
+)
+
+const (
+	// knot is the spacing of the heights at which the kernel keeps a wind
+	// error, m. Layers have an edge at each of them, so that the mean of an
+	// error over a layer is its value in the middle.
+	knot  = 1000.0
+	knots = int(balloon.MaxBurst/knot) + 1
+
+	// maxParts is how many parts a layer has at most.
+	maxParts = 8
+	// finest and coarsest bound the thickness of a part, m: those near the
+	// ground are as thick as the ground is looked at.
+	finest, coarsest = 50.0, 70.0
+
+	lowestLaunch = -500.0 // m: launches from below are flown by Scene.Fly
+)
+
+// layer is the air between two heights as the kernel flies it: in one step, or
+// in a few parts where a flight bursts or may meet the ground.
+type layer struct {
+	low, high float64 // m above mean sea level
+	whole     part
+	parts     []part
+	up, down  *cells // of the whole layer, on the way up and down; nil until asked for
+
+	knot   int     // the wind error's entry at or below the middle
+	weight float32 // the share of the way from there to the next
+}
+
+// part is one span of heights with what is the same for all that pass it.
+type part struct {
+	number      uint64 // among all of the kernel
+	low, high   float64
+	east, north float64 // N/(N+z) and M/(M+z) in the middle
+	// root is the mean of √(ρ/ρ₀) in the column that the others are compared
+	// with, and logRoot its logarithm.
+	root, logRoot float64
+}
+
+func (p *part) middle() float64 { return (p.low + p.high) / 2 }
+
+// edges are the heights between layers from the lowest ground to the highest
+// burst: 100 m apart up to 1 km above the launch, then 200 m up to 2 km, a
+// third of a kilometre up to 15 km above mean sea level, 500 m above. The
+// launch is one of them.
+func edges(launch, lowest float64) []float64 {
+	from := math.Floor(min(launch, lowest)/100) * 100
+	all := []float64{}
+	for z := from; z < balloon.MaxBurst; {
+		all = append(all, z)
+		next := (math.Floor(z/thickness(z-launch, z)+1e-6) + 1) * thickness(z-launch, z)
+		if z < launch && next > launch-1e-6 {
+			next = launch
+		}
+		z = next
+	}
+	return append(all, balloon.MaxBurst)
+}
+
+func thickness(above, z float64) float64 {
+	switch {
+	case above >= -1000 && above < 1000:
+		return 100
+	case above < 2000:
+		return 200
+	case z < 15e3:
+		return 1000.0 / 3
+	}
+	return 500
+}
+
+// newLayers makes the layers, their air compared with that of one column.
+func newLayers(edges []float64, site geo.Point, f *wind.Field, column int) []layer {
+	meridian, normal := geo.Radii(site.Lat)
+	number := uint64(0)
+	newPart := func(low, high float64) part {
+		p := part{number: number, low: low, high: high}
+		number++
+		z := p.middle()
+		p.east, p.north = normal/(normal+z), meridian/(meridian+z)
+		if s, out := f.Span(0, column, low, high); out == wind.Inside {
+			p.logRoot = logRoot(s, high-low)
+		} else if s, ok := atmos.Standard(atmos.Geometric(z)); ok {
+			p.logRoot = math.Log(s.Density/atmos.SeaLevelDensity) / 2
+		}
+		p.root = math.Exp(p.logRoot)
+		return p
+	}
+	layers := make([]layer, len(edges)-1)
+	for i := range layers {
+		l := &layers[i]
+		l.low, l.high = edges[i], edges[i+1]
+		l.whole = newPart(l.low, l.high)
+		at, share := tablePlace(l.whole.middle(), knot, knots-1)
+		l.knot, l.weight = min(at, knots-2), float32(share)
+		if at > knots-2 {
+			l.weight = 1
+		}
+		most := finest
+		if l.low > highestGround {
+			most = coarsest
+		}
+		n := min(max(int(math.Ceil((l.high-l.low)/most-1e-6)), 1), maxParts)
+		for j := range n {
+			at := func(j int) float64 { return l.low + (l.high-l.low)*float64(j)/float64(n) }
+			l.parts = append(l.parts, newPart(at(j), at(j+1)))
+		}
+		l.parts[n-1].high = l.high
+	}
+	return layers
+}
+
+// logRoot is the logarithm of the mean of √(ρ/ρ₀) over a span so thick: half the
+// mean of ln ρ, and what its slope adds to the mean of the root.
+func logRoot(s wind.Span, thickness float64) float64 {
+	rt := atmos.GasConstant * s.Temperature
+	half := thickness * atmos.StandardGravity / rt / 2
+	return (s.LogPressure-math.Log(rt*atmos.SeaLevelDensity))/2 + half*half/24
+}
