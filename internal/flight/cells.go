@@ -13,10 +13,18 @@ import (
 // of the bilinear form, at the interval's first step and what is added until
 // its last.
 type cell struct {
-	east, north       [4]float32 // m/s
-	eastTrend         [4]float32
-	northTrend        [4]float32
-	dense, denseTrend [4]float32 // ln of √(ρ/ρ₀), over the part's own
+	key  key
+	held float32 // share of the span above the highest level of a column around
+	// How far a metre carries in the middle of the span: columns eastward, a
+	// cubic in y, and rows northward, a square.
+	columns           [4]float32
+	rows              [3]float32
+	east, eastTrend   [4]float32 // m/s
+	north, northTrend [4]float32
+	// How wind and the way through the span vary together, m²/s: 1, x, y, and
+	// the change in a second.
+	eastTilt, northTilt [4]float32
+	dense, denseTrend   [4]float32 // ln of √(ρ/ρ₀), over the part's own
 }
 
 // key tells what is in a place of a store: cell, interval and span. 0 is none.
@@ -35,27 +43,19 @@ const (
 
 // cells are those of one layer. What is in a place depends on its key alone, so
 // that it is all one who made it and when.
-type cells struct {
-	keys [places]key
-	cell [places]cell
-	held [places]float32 // share of the span above the highest level of a column around
-}
+type cells [places]cell
 
 // partPlaces is in how many places the cells of all parts are kept.
 const partPlaces = 4096
 
 // partCells are those of parts of layers.
-type partCells struct {
-	keys [partPlaces]key
-	cell [partPlaces]cell
-	held [partPlaces]float32
-}
+type partCells [partPlaces]cell
 
 // row is how far a metre carries in one row of cells: columns eastward, a cubic
 // in the share of the way through the row, and rows northward, a square.
 type row struct {
-	east   [4]float32
-	north  [3]float32
+	east   [4]float64
+	north  [3]float64
 	usable bool
 }
 
@@ -98,11 +98,9 @@ func newRow(south float64, g geo.Grid) row {
 		}
 		c[0] = y[i] - x[i]*c[0]
 	}
-	for i := range c {
-		r.east[i] = float32(c[i])
-	}
+	r.east = c
 	a, b, d := toward(0), toward(0.5), toward(1)
-	r.north = [3]float32{float32(a), float32(4*b - 3*a - d), float32(2*a + 2*d - 4*b)}
+	r.north = [3]float64{a, 4*b - 3*a - d, 2*a + 2*d - 4*b}
 	r.usable = true
 	for share := 0.0; share <= 1; share += 0.125 {
 		fit := c[0] + share*(c[1]+share*(c[2]+share*c[3]))
@@ -113,7 +111,7 @@ func newRow(south float64, g geo.Grid) row {
 
 // fill makes a cell; false where the forecast does not cover all of it. Columns
 // and rows count from the kernel's edge.
-func (k *Kernel) fill(c *cell, held *float32, p *part, at place, falling bool) bool {
+func (k *Kernel) fill(c *cell, p *part, at place, falling bool) bool {
 	g := k.grid
 	column, line := at.ix-k.edge, at.iy-1
 	if g.Wraps() {
@@ -130,8 +128,11 @@ func (k *Kernel) fill(c *cell, held *float32, p *part, at place, falling bool) b
 		east = 0
 	}
 	corners := [4]int{line*g.NX + column, line*g.NX + east, (line+1)*g.NX + column, (line+1)*g.NX + east}
-	var u, v, d [2][4]float64
-	most := 0.0
+	var u, v, d, uTilt, vTilt [2][4]float64
+	most, way := 0.0, 1.0
+	if falling {
+		way = -1
+	}
 	for s := range 2 {
 		for n, column := range corners {
 			a, out := k.scene.Wind.Span(at.interval+s, column, p.low, p.high)
@@ -139,6 +140,7 @@ func (k *Kernel) fill(c *cell, held *float32, p *part, at place, falling bool) b
 				return false
 			}
 			u[s][n], v[s][n] = a.East, a.North
+			uTilt[s][n], vTilt[s][n] = way*a.EastTilt, way*a.NorthTilt
 			if falling {
 				// A fall is slower where the air is denser: it takes more of
 				// the wind there.
@@ -153,7 +155,16 @@ func (k *Kernel) fill(c *cell, held *float32, p *part, at place, falling bool) b
 	c.east, c.eastTrend = bilinear(u)
 	c.north, c.northTrend = bilinear(v)
 	c.dense, c.denseTrend = bilinear(d)
-	*held = float32(most)
+	seconds := k.times[at.interval+1] - k.times[at.interval]
+	c.eastTilt, c.northTilt = planar(uTilt, seconds), planar(vTilt, seconds)
+	c.held = float32(most)
+	r := &k.rows[at.iy]
+	for i, v := range r.east {
+		c.columns[i] = float32(v * p.east)
+	}
+	for i, v := range r.north {
+		c.rows[i] = float32(v * p.north)
+	}
 	return true
 }
 
@@ -169,44 +180,48 @@ func bilinear(v [2][4]float64) (first, trend [4]float32) {
 	return first, trend
 }
 
+// planar are the coefficients 1, x, y and time in seconds of the plane nearest
+// to the values at four corners and two steps, in the middle between the two.
+func planar(v [2][4]float64, seconds float64) [4]float32 {
+	var c [4]float64
+	for n := range 4 {
+		c[n] = (v[0][n] + v[1][n]) / 2
+	}
+	x, y := (c[1]+c[3]-c[0]-c[2])/2, (c[2]+c[3]-c[0]-c[1])/2
+	trend := 0.0
+	for n := range 4 {
+		trend += (v[1][n] - v[0][n]) / (4 * seconds)
+	}
+	return [4]float32{float32((c[0]+c[1]+c[2]+c[3])/4 - (x+y)/2), float32(x), float32(y), float32(trend)}
+}
+
 // place is a cell of the kernel's grid in an interval between two steps.
 type place struct{ ix, iy, interval int }
 
 // slot is where a layer keeps a cell.
-func (p place) slot() int {
-	return ((p.ix & (wide - 1)) | (p.iy&(tall-1))*wide) ^ (p.interval & 1 * (places/2 + wide/2))
+func slot(ix, iy, interval int) int {
+	return (ix&(wide-1) | iy&(tall-1)*wide) ^ interval&1*(places/2+wide/2)
 }
 
-// ofLayer is the cell of a whole layer at a place, made if need be.
-func (k *Kernel) ofLayer(l *layer, at place, falling bool) (*cell, float32, bool) {
-	store := l.up
-	if falling {
-		store = l.down
-	}
-	slot, key := at.slot(), newKey(at.ix, at.iy, at.interval)
-	if store.keys[slot] != key {
-		store.keys[slot] = 0
-		if !k.fill(&store.cell[slot], &store.held[slot], &l.whole, at, falling) {
-			return nil, 0, false
-		}
-		store.keys[slot] = key
-	}
-	return &store.cell[slot], store.held[slot], true
-}
-
-// ofPart is the cell of a part of a layer at a place, made if need be.
-func (k *Kernel) ofPart(p *part, at place) (*cell, float32, bool) {
+// ofPart is the cell of a part of a layer at a place, made if need be; nil
+// where the forecast does not cover it.
+func (k *Kernel) ofPart(p *part, at place) *cell {
 	key := newKey(at.ix, at.iy, at.interval) | key(p.number+1)<<48
-	slot := uint64(key) * 0x9e3779b97f4a7c15 >> 52
-	store := k.parts
-	if store.keys[slot] != key {
-		store.keys[slot] = 0
-		if !k.fill(&store.cell[slot], &store.held[slot], p, at, true) {
-			return nil, 0, false
-		}
-		store.keys[slot] = key
+	c := &k.parts[uint64(key)*0x9e3779b97f4a7c15>>52]
+	if c.key != key && !k.refill(c, key, p, at, true) {
+		return nil
 	}
-	return &store.cell[slot], store.held[slot], true
+	return c
+}
+
+// refill makes a place's cell anew.
+func (k *Kernel) refill(c *cell, key key, p *part, at place, falling bool) bool {
+	c.key = 0
+	if !k.fill(c, p, at, falling) {
+		return false
+	}
+	c.key = key
+	return true
 }
 
 // open sees to it that a layer has stores.

@@ -43,8 +43,8 @@ type Kernel struct {
 	top    float64 // m: above it some column's highest level is held
 	index  []uint16
 	relief *relief
-	tileX  float64 // a tile's width and height, in the kernel's columns and rows
-	tileY  float64
+	tileX  float32 // a tile's width and height, in the kernel's columns and rows
+	tileY  float32
 	parts  *partCells
 
 	block  block
@@ -78,27 +78,27 @@ type Result struct {
 // blockSize is how many flights go through a layer together.
 const blockSize = 128
 
-// block is flights under way, by their place in the block: those with the
-// highest burst first.
+// block is flights under way, those with the highest burst first.
 type block struct {
 	n        int
-	number   [blockSize]int // in the caller's slices
-	last     [blockSize]int // the layer of the burst
-	done     [blockSize]bool
-	held     [blockSize]bool
-	x, y     [blockSize]float64        // kernel's columns and rows
-	time     [blockSize]float64        // s
-	gx, gy   [blockSize]float64        // columns and rows for each metre of height passed, in the last step
-	slow     [blockSize]float64        // s for each metre of height passed, in the last step
-	landing  [blockSize]float64        // 1/Train.Landing, s/m
-	burst    [blockSize]float64        // m
-	east     [knots][blockSize]float32 // wind error, m/s, at the knots
-	north    [knots][blockSize]float32
-	climb    []float64 // [layer·blockSize + flight]: s/m, where some release has a profile
-	counts   []int     // [layer]: flights whose burst lies above it
+	birds    [blockSize]bird
+	climb    []climb // [layer·blockSize + flight], where some release has a profile
+	counts   []int   // [layer]: flights whose burst lies above it
 	paths    [][]Step
 	releases []Release
 	results  []Result
+}
+
+// bird is one flight under way.
+type bird struct {
+	x, y, time   float64           // kernel's columns and rows, and s
+	slow         float64           // s for each metre of height passed, in the last step
+	landing      float64           // 1/Train.Landing, s/m
+	burst        float64           // m
+	gx, gy       float32           // columns and rows for each metre of height passed, in the last step
+	skip, held   bool              // skip: ended, or not to be looked at now
+	last, number int32             // the layer of the burst, and the place in the caller's slices
+	err          [knots][2]float32 // wind error at the knots, m/s toward east and north
 }
 
 // interval is the time between two steps of the forecast.
@@ -186,7 +186,7 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 	if b.n == 0 {
 		return
 	}
-	highest := b.last[0]
+	highest := int(b.birds[0].last)
 	for l := k.start; l <= highest; l++ {
 		k.layers[l].open()
 		switch n := b.counts[l]; {
@@ -195,7 +195,7 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 		default:
 			k.rise(l, n)
 		}
-		for i := b.counts[l]; i < b.n && b.last[i] == l; i++ {
+		for i := b.counts[l]; i < b.n && int(b.birds[i].last) == l; i++ {
 			k.turn(i, l)
 		}
 	}
@@ -206,14 +206,14 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 			k.layers[l].open()
 		}
 		switch {
-		case k.layers[l].low < k.relief.highest || k.layers[l].high > k.top:
+		case k.layers[l].low <= k.relief.highest || k.layers[l].high > k.top:
 			k.fallSlowly(l, n)
 		default:
 			k.fall(l, n)
 		}
 	}
 	for i := range b.n {
-		if !b.done[i] {
+		if !b.birds[i].skip {
 			k.hand(i, k.layers[0].low, true)
 		}
 	}
@@ -274,39 +274,41 @@ func (k *Kernel) takes(r *Release) bool {
 	return r.At == k.site.At && r.Height == k.site.Height &&
 		r.Time >= k.times[0] && r.Time < k.times[len(k.times)-1] &&
 		r.Train.Burst < balloon.MaxBurst && r.Train.Ascent > 0 && r.Train.Landing > 0 &&
-		(len(e.East) < 2 || math.Mod(e.Spacing, knot) == 0 && e.Spacing > 0) && len(e.East) == len(e.North)
+		(len(e.East) < 2 || math.Mod(e.Spacing, errorKnot) == 0 && e.Spacing > 0) && len(e.East) == len(e.North)
 }
 
 // take puts a release into a place of the block.
 func (k *Kernel) take(i, number, layer int) {
-	b, r := &k.block, &k.block.releases[number]
-	b.number[i], b.last[i], b.done[i], b.held[i] = number, layer, false, false
-	b.x[i], b.y[i], b.time[i] = k.x, k.y, r.Time
-	b.gx[i], b.gy[i] = 0, 0
-	b.slow[i] = 1 / r.Train.Ascent
-	b.landing[i] = 1 / r.Train.Landing
-	b.burst[i] = max(float64(r.Train.Burst), float64(k.site.Height))
-	top := min(int(b.burst[i]/knot)+1, knots-1)
+	r := &k.block.releases[number]
+	b := &k.block.birds[i]
+	b.number, b.last, b.skip, b.held = int32(number), int32(layer), false, false
+	b.x, b.y, b.time = k.x, k.y, r.Time
+	b.gx, b.gy = 0, 0
+	b.slow = 1 / r.Train.Ascent
+	b.landing = 1 / r.Train.Landing
+	b.burst = max(float64(r.Train.Burst), float64(k.site.Height))
+	top := min(int(b.burst/errorKnot)+1, knots-1)
 	e := &r.Error
-	if e.Spacing == knot {
+	if e.Spacing == errorKnot {
 		n := min(len(e.East)-1, top)
 		for j := range n + 1 {
-			b.east[j][i], b.north[j][i] = float32(e.East[j]), float32(e.North[j])
+			b.err[j] = [2]float32{float32(e.East[j]), float32(e.North[j])}
 		}
 		for j := n + 1; j <= top; j++ {
-			b.east[j][i], b.north[j][i] = b.east[n][i], b.north[n][i]
+			b.err[j] = b.err[n]
 		}
 	} else {
 		for j := range top + 1 {
-			east, north := e.At(float64(j) * knot)
-			b.east[j][i], b.north[j][i] = float32(east), float32(north)
+			east, north := e.At(float64(j) * errorKnot)
+			b.err[j] = [2]float32{float32(east), float32(north)}
 		}
 	}
 	if k.Trace {
-		for len(b.paths) <= i {
-			b.paths = append(b.paths, nil)
+		paths := &k.block.paths
+		for len(*paths) <= i {
+			*paths = append(*paths, nil)
 		}
-		b.paths[i] = b.paths[i][:0]
+		(*paths)[i] = (*paths)[i][:0]
 		k.trace(i, float64(k.site.Height))
 	}
 }
@@ -316,21 +318,27 @@ func (k *Kernel) climbs() {
 	b := &k.block
 	for l := range k.layers {
 		for i := range blockSize {
-			slow := 0.0
-			if i < b.n && l >= k.start && l < b.last[i] {
-				slow = k.climb(i, k.layers[l].low, k.layers[l].high)
+			c := climb{}
+			if i < b.n && l >= k.start && l < int(b.birds[i].last) {
+				c = k.climb(i, k.layers[l].low, k.layers[l].high)
 			}
-			b.climb = append(b.climb, slow)
+			b.climb = append(b.climb, c)
 		}
 	}
 }
 
-// climb is the mean time, s, that a flight takes for a metre between two
-// heights on its way up.
-func (k *Kernel) climb(i int, low, high float64) float64 {
-	r := &k.block.releases[k.block.number[i]]
+// climb is how a flight rises through a layer: the mean time for a metre, s, and
+// by which share that grows in a metre.
+type climb struct {
+	slow float64
+	bend float32
+}
+
+// climb is how a flight rises between two heights.
+func (k *Kernel) climb(i int, low, high float64) climb {
+	r := &k.block.releases[k.block.birds[i].number]
 	if len(r.Profile.Rate) == 0 {
-		return 1 / r.Train.Ascent
+		return climb{slow: 1 / r.Train.Ascent}
 	}
 	seconds, z := 0.0, low
 	for z < high {
@@ -343,7 +351,9 @@ func (k *Kernel) climb(i int, low, high float64) float64 {
 		seconds += (to - z) * 2 / (a + b) * (1 + e*e*(1.0/3+e*e*(1.0/5+e*e/7)))
 		z = to
 	}
-	return seconds / (high - low)
+	h := high - low
+	bend := 2 * (r.Profile.At(low) - r.Profile.At(high)) / (h * (r.Profile.At(low) + r.Profile.At(high)))
+	return climb{seconds / h, float32(bend)}
 }
 
 // seek finds the interval that holds a time; false outside the forecast.
@@ -362,13 +372,13 @@ func (k *Kernel) seek(t float64) bool {
 
 // point is where a place of the block is, at a height.
 func (k *Kernel) point(i int, z float64) point {
-	b := &k.block
+	b := &k.block.birds[i]
 	return point{
 		at: geo.Point{
-			Lat: k.grid.Lat0 + (b.y[i]-1)*k.grid.DLat,
-			Lon: geo.WrapLon(k.grid.Lon0 + (b.x[i]-float64(k.edge))*k.grid.DLon),
+			Lat: k.grid.Lat0 + (b.y-1)*k.grid.DLat,
+			Lon: geo.WrapLon(k.grid.Lon0 + (b.x-float64(k.edge))*k.grid.DLon),
 		},
-		time: b.time[i], height: z,
+		time: b.time, height: z,
 	}
 }
 

@@ -1,7 +1,9 @@
 package flight
 
 import (
+	"fmt"
 	"math"
+	"os"
 
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/balloon"
@@ -10,17 +12,17 @@ import (
 )
 
 const (
-	// knot is the spacing of the heights at which the kernel keeps a wind
+	// errorKnot is the spacing of the heights at which the kernel keeps a wind
 	// error, m. Layers have an edge at each of them, so that the mean of an
 	// error over a layer is its value in the middle.
-	knot  = 1000.0
-	knots = int(balloon.MaxBurst/knot) + 1
+	errorKnot = 1000.0
+	knots     = int(balloon.MaxBurst/errorKnot) + 1
 
 	// maxParts is how many parts a layer has at most.
-	maxParts = 8
+	maxParts = 20
 	// finest and coarsest bound the thickness of a part, m: those near the
 	// ground are as thick as the ground is looked at.
-	finest, coarsest = 50.0, 70.0
+	finest, coarsest = 50.0, 125.0
 
 	lowestLaunch = -500.0 // m: launches from below are flown by Scene.Fly
 )
@@ -68,15 +70,19 @@ func edges(launch, lowest float64) []float64 {
 }
 
 func thickness(above, z float64) float64 {
+	v := []float64{100, 200, 333.3333333333333, 500}
+	if e := os.Getenv("PLAN"); e != "" {
+		fmt.Sscanf(e, "%g,%g,%g,%g", &v[0], &v[1], &v[2], &v[3])
+	}
 	switch {
 	case above >= -1000 && above < 1000:
-		return 100
+		return v[0]
 	case above < 2000:
-		return 200
+		return v[1]
 	case z < 15e3:
-		return 1000.0 / 3
+		return v[2]
 	}
-	return 500
+	return v[3]
 }
 
 // newLayers makes the layers, their air compared with that of one column.
@@ -101,7 +107,7 @@ func newLayers(edges []float64, site geo.Point, f *wind.Field, column int) []lay
 		l := &layers[i]
 		l.low, l.high = edges[i], edges[i+1]
 		l.whole = newPart(l.low, l.high)
-		at, share := tablePlace(l.whole.middle(), knot, knots-1)
+		at, share := tablePlace(l.whole.middle(), errorKnot, knots-1)
 		l.knot, l.weight = min(at, knots-2), float32(share)
 		if at > knots-2 {
 			l.weight = 1

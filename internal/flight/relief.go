@@ -17,13 +17,24 @@ type relief struct {
 	// Terrain columns and rows are these times the kernel's, plus a shift.
 	scaleX, shiftX, scaleY, shiftY float64
 	around                         float64 // columns of a whole turn
-	span                           int     // columns and rows of a tile
-	across                         int     // tiles from west to east
-	tops                           []float32
+	tileX, tileY                   float64 // width and height of a tile in terrain columns and rows
+	known                          bool
+	tiles                          [reliefPlaces]tile
 }
 
-// tileSize is the least width of a tile, degrees: flights drift less in a layer.
-const tileSize = 0.15
+// tile is a small piece of ground: how high it and what is around it rises.
+type tile struct {
+	i, j int32 // counted from 1
+	top  float32
+}
+
+const (
+	// tileSize is the width of a tile, degrees: the ground is looked at closely
+	// only below the highest within a tile's width.
+	tileSize = 0.15
+	// reliefPlaces is how many tiles are kept, 16 by 16 side by side.
+	reliefPlaces = 256
+)
 
 func newRelief(t ground.Terrain, g geo.Grid, edge int) *relief {
 	tg := t.Grid
@@ -44,6 +55,7 @@ func newRelief(t ground.Terrain, g geo.Grid, edge int) *relief {
 		r.highest = highestGround
 	}
 	r.lowest = min(max(r.lowest, lowestLaunch), 0)
+	r.known = known
 	if !known {
 		return r
 	}
@@ -51,12 +63,7 @@ func newRelief(t ground.Terrain, g geo.Grid, edge int) *relief {
 	r.shiftX = (g.Lon0-tg.Lon0)/tg.DLon - float64(edge)*r.scaleX
 	r.shiftY = (g.Lat0-tg.Lat0)/tg.DLat - r.scaleY
 	r.around = 360 / tg.DLon
-	r.span = max(1, int(math.Ceil(tileSize/min(tg.DLon, tg.DLat))))
-	r.across = (tg.NX + r.span - 1) / r.span
-	r.tops = make([]float32, r.across*((tg.NY+r.span-1)/r.span))
-	for i := range r.tops {
-		r.tops[i] = float32(math.NaN())
-	}
+	r.tileX, r.tileY = tileSize/tg.DLon, tileSize/tg.DLat
 	return r
 }
 
@@ -75,17 +82,21 @@ func (r *relief) at(x, y float64) (tx, ty float64) {
 // height is the ground's, m; false where it is not known, and on the outermost
 // edge, which is left to Scene.Fly.
 func (r *relief) height(x, y float64) (float64, bool) {
-	if r.tops == nil {
+	if !r.known {
 		return 0, false
 	}
-	tx, ty := r.at(x, y)
+	return r.heightAt(r.at(x, y))
+}
+
+// heightAt is the height at a terrain column and row.
+func (r *relief) heightAt(tx, ty float64) (float64, bool) {
 	i, j := int(tx), int(ty)
 	g := r.terrain.Grid
 	east := i + 1
 	if east == g.NX && g.Wraps() {
 		east = 0
 	}
-	if !(ty >= 0) || uint(i) >= uint(g.NX) || uint(east) >= uint(g.NX) || uint(j) >= uint(g.NY-1) {
+	if !(tx >= 0 && ty >= 0) || uint(i) >= uint(g.NX) || uint(east) >= uint(g.NX) || uint(j) >= uint(g.NY-1) {
 		return 0, false
 	}
 	fx, fy := tx-float64(i), ty-float64(j)
@@ -100,53 +111,58 @@ func (r *relief) height(x, y float64) (float64, bool) {
 // top is the highest ground within a tile's width of a place, m; infinite where
 // some of it is not known.
 func (r *relief) top(x, y float64) float64 {
-	if r.tops == nil {
+	if !r.known {
 		return math.Inf(1)
 	}
 	tx, ty := r.at(x, y)
-	i, j := int(tx), int(ty)
-	if !(ty >= 0) || uint(i) >= uint(r.terrain.Grid.NX) || uint(j) >= uint(r.terrain.Grid.NY) {
+	if !(ty >= 0) {
 		return math.Inf(1)
 	}
-	tile := j/r.span*r.across + i/r.span
-	if h := r.tops[tile]; h == h {
-		return float64(h)
+	i, j := int32(tx/r.tileX)+1, int32(ty/r.tileY)+1
+	t := &r.tiles[i&15|j&15<<4]
+	if t.i != i || t.j != j {
+		*t = tile{i, j, r.tileTop(float64(i-2)*r.tileX, float64(j-2)*r.tileY)}
 	}
-	h := r.tileTop(i/r.span, j/r.span)
-	r.tops[tile] = h
-	return float64(h)
+	return float64(t.top)
 }
 
-// tileTop looks at a tile and those around it.
-func (r *relief) tileTop(a, b int) float32 {
-	g, highest := r.terrain.Grid, float32(math.Inf(-1))
-	unknown := float32(math.Inf(1))
-	for j := (b - 1) * r.span; j <= (b+2)*r.span; j++ {
-		if j < 0 || j >= g.NY {
-			return unknown
+// tileTop is the highest ground over three tiles by three, from a terrain column
+// and row on. Between the lines through the nodes the ground is bilinear, so
+// that it is highest on them or on the edge.
+func (r *relief) tileTop(tx, ty float64) float32 {
+	highest := math.Inf(-1)
+	for y, more := ty, true; more; {
+		for x, more := tx, true; more; {
+			across := x
+			if across < 0 {
+				across += r.around
+			}
+			if across >= r.around {
+				across -= r.around
+			}
+			z, ok := r.heightAt(across, y)
+			if !ok {
+				return float32(math.Inf(1))
+			}
+			highest = max(highest, z)
+			x, more = nextLine(x, tx+3*r.tileX)
 		}
-		for i := (a - 1) * r.span; i <= (a+2)*r.span; i++ {
-			column := i
-			if g.Wraps() {
-				column = (i%g.NX + g.NX) % g.NX
-			}
-			if column < 0 || column >= g.NX {
-				return unknown
-			}
-			h := r.terrain.Height[j*g.NX+column]
-			if !(h >= lowestGround && h <= highestGround) {
-				return unknown
-			}
-			highest = max(highest, h)
-		}
+		y, more = nextLine(y, ty+3*r.tileY)
 	}
-	return highest
+	return float32(highest + 0.01) // over the rounding of both
 }
 
-// tile is the width of a tile in columns and rows of the kernel's grid.
-func (r *relief) tile() (columns, rows float64) {
-	if r.tops == nil {
+// nextLine is the next whole number, or the end if that comes first; false
+// beyond it.
+func nextLine(x, end float64) (float64, bool) {
+	return min(math.Floor(x)+1, end), x < end
+}
+
+// tile is the width and height of a tile in columns and rows of the kernel's
+// grid.
+func (r *relief) tile() (columns, rows float32) {
+	if !r.known {
 		return 0, 0
 	}
-	return float64(r.span) / r.scaleX, float64(r.span) / r.scaleY
+	return float32(r.tileX / r.scaleX), float32(r.tileY / r.scaleY)
 }

@@ -6,23 +6,22 @@ import (
 	"example.org/thistledown/internal/atmos"
 )
 
-// move is a flight's way through a layer or a part of one.
+// move is a flight's way through a part of a layer, or a piece of it.
 type move struct {
-	layer    *layer
-	part     *part // nil for the whole layer
-	from, to float64
+	part     *part
+	from, to float64 // m above mean sea level
 	falling  bool
 }
 
 // pass takes one flight along a move; false where the forecast does not cover
 // it, and nothing has changed.
 func (k *Kernel) pass(i int, m move) bool {
-	b := &k.block
-	h, s := math.Abs(m.to-m.from), b.slow[i]
+	b := &k.block.birds[i]
+	h, s := math.Abs(m.to-m.from), b.slow
 	if !m.falling {
-		s = k.climb(i, m.from, m.to)
+		s = k.climb(i, m.from, m.to).slow
 	}
-	xm, ym, tm := b.x[i]+h/2*b.gx[i], b.y[i]+h/2*b.gy[i], b.time[i]+h/2*s
+	xm, ym, tm := b.x+h/2*float64(b.gx), b.y+h/2*float64(b.gy), b.time+h/2*s
 	share := (tm - k.now.from) * k.now.scale
 	if !(share >= 0 && share < 1) {
 		if !k.seek(tm) {
@@ -31,40 +30,37 @@ func (k *Kernel) pass(i int, m move) bool {
 		share = (tm - k.now.from) * k.now.scale
 	}
 	at := place{int(xm), int(ym), k.now.number}
-	var c *cell
-	var held float32
-	ok, p := false, m.part
-	if p == nil {
-		p = &m.layer.whole
-		c, held, ok = k.ofLayer(m.layer, at, m.falling)
-	} else {
-		c, held, ok = k.ofPart(p, at)
-	}
-	if !ok {
+	p := m.part
+	c := k.ofPart(p, at)
+	if c == nil {
 		return false
 	}
 	fx, fy, ft := float32(xm-float64(at.ix)), float32(ym-float64(at.iy)), float32(share)
 	u, v := c.at(&c.east, &c.eastTrend, fx, fy, ft), c.at(&c.north, &c.northTrend, fx, fy, ft)
+	// The piece's middle is off the part's: as the wind changes in the part. Its
+	// tilts are for the way down.
+	off := float32(12 * (p.middle() - (m.from+m.to)/2) / ((p.high - p.low) * (p.high - p.low)))
+	u += off * (c.eastTilt[0] + fx*c.eastTilt[1] + fy*c.eastTilt[2])
+	v += off * (c.northTilt[0] + fx*c.northTilt[1] + fy*c.northTilt[2])
 	if m.falling {
 		d := float64(c.at(&c.dense, &c.denseTrend, fx, fy, ft))
-		s = (1 + d*(1+d*(0.5+d/6))) * b.landing[i] * p.root
+		s = (1 + d*(1+d*(0.5+d/6))) * b.landing * p.root
 	}
 	east, north := k.windError(i, (m.from+m.to)/2)
-	if held > 0 {
-		top := p.high - float64(held)*(p.high-p.low)
+	if c.held > 0 {
+		top := p.high - float64(c.held)*(p.high-p.low)
 		if low, high := min(m.from, m.to), max(m.from, m.to); high > top {
-			b.held[i] = true
+			b.held = true
 			more := float32(1 + (HeldErrorFactor-1)*min((high-top)/(high-low), 1))
 			east, north = east*more, north*more
 		}
 	}
-	r := &k.rows[at.iy]
-	b.gx[i] = float64((u+east)*(r.east[0]+fy*(r.east[1]+fy*(r.east[2]+fy*r.east[3])))) * s * p.east
-	b.gy[i] = float64((v+north)*(r.north[0]+fy*(r.north[1]+fy*r.north[2]))) * s * p.north
-	b.x[i] += b.gx[i] * h
-	b.y[i] += b.gy[i] * h
-	b.time[i] += s * h
-	b.slow[i] = s
+	b.gx = (u + east) * (c.columns[0] + fy*(c.columns[1]+fy*(c.columns[2]+fy*c.columns[3]))) * float32(s)
+	b.gy = (v + north) * (c.rows[0] + fy*(c.rows[1]+fy*c.rows[2])) * float32(s)
+	b.x += float64(b.gx) * h
+	b.y += float64(b.gy) * h
+	b.time += s * h
+	b.slow = s
 	return true
 }
 
@@ -74,29 +70,59 @@ func (c *cell) at(v, trend *[4]float32, fx, fy, ft float32) float32 {
 
 // windError is a flight's wind error at a height.
 func (k *Kernel) windError(i int, z float64) (east, north float32) {
-	b := &k.block
-	j, share := tablePlace(z, knot, knots-2)
+	b := &k.block.birds[i]
+	j, share := tablePlace(z, errorKnot, knots-2)
 	w := float32(share)
-	return (1-w)*b.east[j][i] + w*b.east[j+1][i], (1-w)*b.north[j][i] + w*b.north[j+1][i]
+	from, to := b.err[j], b.err[j+1]
+	return (1-w)*from[0] + w*to[0], (1-w)*from[1] + w*to[1]
 }
 
-// riseSlowly is rise where the highest level is held.
+// riseSlowly is rise where the highest level may be held.
 func (k *Kernel) riseSlowly(number, n int) {
 	l := &k.layers[number]
 	for i := range n {
-		if !k.block.done[i] && !k.pass(i, move{layer: l, from: l.low, to: l.high}) {
-			k.hand(i, l.low, false)
+		if !k.block.birds[i].skip {
+			k.riseInParts(i, l, l.high)
 		}
 	}
 	k.traceAll(n, l.high)
 }
 
-// fallSlowly is fall where the highest level is held or ground may be met.
+// riseInParts takes a flight from a layer's lower edge up to a height in it;
+// false where it has ended.
+func (k *Kernel) riseInParts(i int, l *layer, to float64) bool {
+	for j := range l.parts {
+		p := &l.parts[j]
+		if p.low >= to {
+			break
+		}
+		if !k.pass(i, move{part: p, from: p.low, to: min(p.high, to)}) {
+			k.hand(i, p.low, false)
+			return false
+		}
+	}
+	return true
+}
+
+// fallSlowly is fall where the highest level may be held or ground may be met.
 func (k *Kernel) fallSlowly(number, n int) {
 	l := &k.layers[number]
+	h := float32(l.high - l.low)
+	var inParts [blockSize]bool
 	for i := range n {
-		if !k.block.done[i] {
-			k.fallThrough(i, l, l.high)
+		b := &k.block.birds[i]
+		if b.skip {
+			continue
+		}
+		clear := l.high <= k.top && (l.low > k.relief.highest || l.low > k.relief.top(b.x, b.y) &&
+			2*max(b.gx, -b.gx)*h < k.tileX && 2*max(b.gy, -b.gy)*h < k.tileY)
+		inParts[i], b.skip = !clear, !clear
+	}
+	k.fall(number, n)
+	for i := range n {
+		if inParts[i] {
+			k.block.birds[i].skip = false
+			k.fallInParts(i, l, l.high)
 		}
 	}
 }
@@ -104,26 +130,19 @@ func (k *Kernel) fallSlowly(number, n int) {
 // turn takes a flight from the lower edge of the layer of its burst up to the
 // burst and down to the edge again.
 func (k *Kernel) turn(i, number int) {
-	b, l := &k.block, &k.layers[number]
-	if b.done[i] {
+	b, l := &k.block.birds[i], &k.layers[number]
+	if b.skip {
 		return
 	}
-	burst := b.burst[i]
-	for j := range l.parts {
-		p := &l.parts[j]
-		if p.low >= burst {
-			break
-		}
-		if !k.pass(i, move{layer: l, part: p, from: p.low, to: min(p.high, burst)}) {
-			k.hand(i, p.low, false)
-			return
-		}
+	burst := b.burst
+	if !k.riseInParts(i, l, burst) {
+		return
 	}
 	if k.Trace && burst > l.low {
 		k.trace(i, burst)
 	}
 	if burst <= k.relief.highest {
-		switch z, ok := k.relief.height(b.x[i], b.y[i]); {
+		switch z, ok := k.relief.height(b.x, b.y); {
 		case !ok:
 			k.hand(i, burst, true)
 			return
@@ -133,51 +152,33 @@ func (k *Kernel) turn(i, number int) {
 		}
 	}
 	// The first metres down are foretold from the last up.
-	rise, root := b.slow[i], l.whole.root*b.landing[i]
-	b.gx[i], b.gy[i], b.slow[i] = b.gx[i]*root/rise, b.gy[i]*root/rise, root
+	slow := l.whole.root * b.landing
+	faster := float32(slow / b.slow)
+	b.gx, b.gy, b.slow = b.gx*faster, b.gy*faster, slow
 	if burst > l.low {
 		k.fallInParts(i, l, burst)
-	}
-}
-
-// fallThrough takes a flight down through a layer from its upper edge, in one
-// step where no ground can be met on the way.
-func (k *Kernel) fallThrough(i int, l *layer, from float64) {
-	b := &k.block
-	h := l.high - l.low
-	clear := l.low >= k.relief.highest || l.low >= k.relief.top(b.x[i], b.y[i]) &&
-		2*math.Abs(b.gx[i]*h) < k.tileX && 2*math.Abs(b.gy[i]*h) < k.tileY
-	if !clear {
-		k.fallInParts(i, l, from)
-		return
-	}
-	switch {
-	case !k.pass(i, move{layer: l, from: from, to: l.low, falling: true}):
-		k.hand(i, from, true)
-	case k.Trace:
-		k.trace(i, l.low)
 	}
 }
 
 // fallInParts takes a flight down to a layer's lower edge and looks at the
 // ground below each part.
 func (k *Kernel) fallInParts(i int, l *layer, from float64) {
-	b := &k.block
+	b := &k.block.birds[i]
 	z := from
 	for j := len(l.parts) - 1; j >= 0; j-- {
 		p := &l.parts[j]
 		if p.low >= z {
 			continue
 		}
-		x, y, t := b.x[i], b.y[i], b.time[i]
-		if !k.pass(i, move{layer: l, part: p, from: z, to: p.low, falling: true}) {
+		x, y, t := b.x, b.y, b.time
+		if !k.pass(i, move{part: p, from: z, to: p.low, falling: true}) {
 			k.hand(i, z, true)
 			return
 		}
 		if p.low <= k.relief.highest {
-			ground, ok := k.relief.height(b.x[i], b.y[i])
+			ground, ok := k.relief.height(b.x, b.y)
 			if !ok {
-				b.x[i], b.y[i], b.time[i] = x, y, t
+				b.x, b.y, b.time = x, y, t
 				k.hand(i, z, true)
 				return
 			}
@@ -199,8 +200,8 @@ type meeting struct{ x, y, time, z, below float64 }
 // meet lands a flight between a point above the ground and its present one,
 // which is not, by false position with halved ends.
 func (k *Kernel) meet(i int, l *layer, m meeting) {
-	b := &k.block
-	x, y, t, z := b.x[i], b.y[i], b.time[i], m.z
+	b := &k.block.birds[i]
+	x, y, t, z := b.x, b.y, b.time, m.z
 	low := 0.0
 	for j := range l.parts {
 		if l.parts[j].low < z {
@@ -218,11 +219,11 @@ func (k *Kernel) meet(i int, l *layer, m meeting) {
 		if above > below {
 			share = from + (to-from)*above/(above-below)
 		}
-		b.x[i], b.y[i], b.time[i] = m.x+share*(x-m.x), m.y+share*(y-m.y), m.time+share*(t-m.time)
+		b.x, b.y, b.time = m.x+share*(x-m.x), m.y+share*(y-m.y), m.time+share*(t-m.time)
 		h := z + share*(low-z)
-		ground, ok := k.relief.height(b.x[i], b.y[i])
+		ground, ok := k.relief.height(b.x, b.y)
 		if !ok {
-			b.x[i], b.y[i], b.time[i] = m.x, m.y, m.time
+			b.x, b.y, b.time = m.x, m.y, m.time
 			k.hand(i, z, true)
 			return
 		}
@@ -241,31 +242,31 @@ func (k *Kernel) meet(i int, l *layer, m meeting) {
 
 // land ends a flight on the ground at a height within a layer.
 func (k *Kernel) land(i int, z float64, l *layer) {
-	b := &k.block
-	r := &b.releases[b.number[i]]
+	b := &k.block.birds[i]
+	r := &k.block.releases[b.number]
 	p := k.point(i, z)
 	air, ok := k.landingAir(i, z, l)
 	if !ok {
 		k.hand(i, z, true)
 		return
 	}
-	b.done[i] = true
-	b.results[b.number[i]] = Result{
-		End: Landed, At: p.at, Height: atmos.Geometric(z), Time: p.time, Held: b.held[i],
+	b.skip = true
+	k.block.results[b.number] = Result{
+		End: Landed, At: p.at, Height: atmos.Geometric(z), Time: p.time, Held: b.held,
 		Speed: r.Train.Landing / air,
 	}
 	if k.Trace {
-		if n := len(b.paths[i]); n == 0 || float64(b.paths[i][n-1].Height) != z {
+		if n := len(k.block.paths[i]); n == 0 || float64(k.block.paths[i][n-1].Height) != z {
 			k.trace(i, z)
 		}
-		b.results[b.number[i]].Path = b.paths[i]
+		k.block.results[b.number].Path = k.block.paths[i]
 	}
 }
 
 // landingAir is √(ρ/ρ₀) at a height within a layer, where a flight is.
 func (k *Kernel) landingAir(i int, z float64, l *layer) (float64, bool) {
-	b := &k.block
-	t := b.time[i]
+	b := &k.block.birds[i]
+	t := b.time
 	share := (t - k.now.from) * k.now.scale
 	if !(share >= 0 && share < 1) {
 		if !k.seek(t) {
@@ -279,12 +280,12 @@ func (k *Kernel) landingAir(i int, z float64, l *layer) (float64, bool) {
 			p = &l.parts[j]
 		}
 	}
-	at := place{int(b.x[i]), int(b.y[i]), k.now.number}
-	c, _, ok := k.ofPart(p, at)
-	if !ok {
+	at := place{int(b.x), int(b.y), k.now.number}
+	c := k.ofPart(p, at)
+	if c == nil {
 		return 0, false
 	}
-	d := float64(c.at(&c.dense, &c.denseTrend, float32(b.x[i]-float64(at.ix)), float32(b.y[i]-float64(at.iy)), float32(share)))
+	d := float64(c.at(&c.dense, &c.denseTrend, float32(b.x-float64(at.ix)), float32(b.y-float64(at.iy)), float32(share)))
 	// From the part's middle to the height as the air there changes.
 	slope := -0.5 * (atmos.StandardGravity / atmos.GasConstant) / lowTemperature
 	if n := len(l.parts); n > 1 {
@@ -299,15 +300,15 @@ const lowTemperature = 280.0
 
 // hand flies a flight on with Scene's integrator, from where it is.
 func (k *Kernel) hand(i int, z float64, falling bool) {
-	b := &k.block
-	r := &b.releases[b.number[i]]
+	b := &k.block.birds[i]
+	r := &k.block.releases[b.number]
 	here := k.point(i, z)
-	if z == float64(k.site.Height) && b.x[i] == k.x && b.y[i] == k.y && !falling {
-		k.flyWhole(b.number[i])
-		b.done[i] = true
+	if z == float64(k.site.Height) && b.x == k.x && b.y == k.y && !falling {
+		k.flyWhole(int(b.number))
+		b.skip = true
 		if k.Trace {
-			b.results[b.number[i]].Path = append(b.paths[i][:0], k.twin...)
-			b.paths[i] = b.results[b.number[i]].Path
+			k.block.results[b.number].Path = append(k.block.paths[i][:0], k.twin...)
+			k.block.paths[i] = k.block.results[b.number].Path
 		}
 		return
 	}
@@ -315,14 +316,14 @@ func (k *Kernel) hand(i int, z float64, falling bool) {
 	k.scene.finish(&f, *r, here, falling)
 	k.twin = f.Path
 	k.handed++
-	b.done[i] = true
-	result := Result{End: f.End, At: here.at, Height: atmos.Geometric(z), Time: here.time, Speed: f.Speed, Held: f.Held || b.held[i]}
+	b.skip = true
+	result := Result{End: f.End, At: here.at, Height: atmos.Geometric(z), Time: here.time, Speed: f.Speed, Held: f.Held || b.held}
 	result.last(f.Path)
 	if k.Trace {
-		b.paths[i] = append(b.paths[i], f.Path...)
-		result.Path = b.paths[i]
+		k.block.paths[i] = append(k.block.paths[i], f.Path...)
+		result.Path = k.block.paths[i]
 	}
-	b.results[b.number[i]] = result
+	k.block.results[b.number] = result
 }
 
 // flyWhole flies a release with Scene.Fly.

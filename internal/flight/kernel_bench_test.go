@@ -1,0 +1,95 @@
+package flight_test
+
+import (
+	"math/rand/v2"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"example.org/thistledown/internal/atmos"
+	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/flight"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/realwind"
+)
+
+// drawn are releases from one site that differ as those of an ensemble do.
+func drawn(n int, at geo.Point, height atmos.Geometric, start float64) []flight.Release {
+	random := rand.New(rand.NewPCG(1, 2))
+	releases := make([]flight.Release, n)
+	for i := range releases {
+		e := flight.WindError{Spacing: 1000, East: make([]float64, 51), North: make([]float64, 51)}
+		u, v := 2*random.NormFloat64(), 2*random.NormFloat64()
+		for h := range e.East {
+			u += 0.7*(2*random.NormFloat64()-0.3*u)*0.7 - 0.1*u
+			v += 0.7*(2*random.NormFloat64()-0.3*v)*0.7 - 0.1*v
+			e.East[h], e.North[h] = u, v
+		}
+		releases[i] = flight.Release{
+			At: at, Height: height, Time: start + 600 + 300*random.NormFloat64(),
+			Train: balloon.Train{
+				Ascent:  5 + 0.4*random.NormFloat64(),
+				Burst:   atmos.Geometric(30e3 + 1500*random.NormFloat64()),
+				Landing: 5 + 0.5*random.NormFloat64(),
+			},
+			Error: e,
+		}
+	}
+	return releases
+}
+
+func benchScene(b *testing.B) (flight.Scene, []flight.Release) {
+	b.Helper()
+	return sceneOf(realwind.Field(b)), drawn(1024, geo.Point{Lat: 52.2, Lon: 9.4}, 100, 6*3600)
+}
+
+// One operation is 1,024 flights through the real forecast of 2017, what is
+// made for the site not counted.
+func BenchmarkKernel(b *testing.B) {
+	scene, releases := benchScene(b)
+	for _, workers := range []int{1, 2} {
+		b.Run(map[int]string{1: "one", 2: "two"}[workers], func(b *testing.B) {
+			var kernels []*flight.Kernel
+			for range workers {
+				k, err := flight.Prepare(scene, flight.Site{At: releases[0].At, Height: releases[0].Height})
+				require.NoError(b, err)
+				kernels = append(kernels, k)
+			}
+			results := make([]flight.Result, workers*len(releases))
+			run := func() {
+				var wait sync.WaitGroup
+				for w, k := range kernels {
+					wait.Go(func() { k.Fly(releases, results[w*len(releases):][:len(releases)]) })
+				}
+				wait.Wait()
+			}
+			run()
+			b.ReportAllocs()
+			for b.Loop() {
+				run()
+			}
+			b.ReportMetric(float64(b.N*len(results))/b.Elapsed().Seconds(), "flights/s")
+			require.Zero(b, kernels[0].Handed())
+		})
+	}
+	b.Run("fresh", func(b *testing.B) {
+		results := make([]flight.Result, len(releases))
+		b.ReportAllocs()
+		for b.Loop() {
+			k, err := flight.Prepare(scene, flight.Site{At: releases[0].At, Height: releases[0].Height})
+			require.NoError(b, err)
+			k.Fly(releases, results)
+		}
+		b.ReportMetric(float64(b.N*len(results))/b.Elapsed().Seconds(), "flights/s")
+	})
+	b.Run("integrator", func(b *testing.B) {
+		var path []flight.Step
+		i := 0
+		for b.Loop() {
+			path = scene.Fly(releases[i%len(releases)], path).Path
+			i++
+		}
+		b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "flights/s")
+	})
+}
