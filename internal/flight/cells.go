@@ -13,8 +13,9 @@ import (
 // of the bilinear form, at the interval's first step and what is added until
 // its last.
 type cell struct {
-	key  key
-	held float32 // share of the span above the highest level of a column around
+	key   key
+	round uint32  // of flights that was the last to use it
+	held  float32 // share of the span above the highest level of a column around
 	// How far a metre carries in the middle of the span: columns eastward, a
 	// cubic in y, and rows northward, a square.
 	columns           [4]float32
@@ -52,10 +53,10 @@ const partPlaces = 4096
 type partCells [partPlaces]cell
 
 // row is how far a metre carries in one row of cells: columns eastward, a cubic
-// in the share of the way through the row, and rows northward, a square.
+// in the share of the way through the row, and rows northward, linear in it.
 type row struct {
 	east   [4]float64
-	north  [3]float64
+	north  [2]float64
 	usable bool
 }
 
@@ -99,8 +100,7 @@ func newRow(south float64, g geo.Grid) row {
 		c[0] = y[i] - x[i]*c[0]
 	}
 	r.east = c
-	a, b, d := toward(0), toward(0.5), toward(1)
-	r.north = [3]float64{a, 4*b - 3*a - d, 2*a + 2*d - 4*b}
+	r.north = [2]float64{toward(0), toward(1) - toward(0)}
 	r.usable = true
 	for share := 0.0; share <= 1; share += 0.125 {
 		fit := c[0] + share*(c[1]+share*(c[2]+share*c[3]))

@@ -48,6 +48,7 @@ type Kernel struct {
 	parts  *partCells
 
 	block  block
+	round  uint32
 	now    interval
 	twin   []Step
 	handed int
@@ -96,6 +97,8 @@ type bird struct {
 	landing      float64           // 1/Train.Landing, s/m
 	burst        float64           // m
 	gx, gy       float32           // columns and rows for each metre of height passed, in the last step
+	fx, fy, ft   float32           // where the flight will be in its cell, and in the interval
+	cell         uint32            // the cell's place
 	skip, held   bool              // skip: ended, or not to be looked at now
 	last, number int32             // the layer of the burst, and the place in the caller's slices
 	err          [knots][2]float32 // wind error at the knots, m/s toward east and north

@@ -1,9 +1,7 @@
 package flight
 
 import (
-	"fmt"
 	"math"
-	"os"
 
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/balloon"
@@ -70,19 +68,15 @@ func edges(launch, lowest float64) []float64 {
 }
 
 func thickness(above, z float64) float64 {
-	v := []float64{100, 200, 333.3333333333333, 500}
-	if e := os.Getenv("PLAN"); e != "" {
-		fmt.Sscanf(e, "%g,%g,%g,%g", &v[0], &v[1], &v[2], &v[3])
-	}
 	switch {
 	case above >= -1000 && above < 1000:
-		return v[0]
+		return 100
 	case above < 2000:
-		return v[1]
+		return 200
 	case z < 15e3:
-		return v[2]
+		return 1000.0 / 3
 	}
-	return v[3]
+	return 500
 }
 
 // newLayers makes the layers, their air compared with that of one column.

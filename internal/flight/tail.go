@@ -56,7 +56,7 @@ func (k *Kernel) pass(i int, m move) bool {
 		}
 	}
 	b.gx = (u + east) * (c.columns[0] + fy*(c.columns[1]+fy*(c.columns[2]+fy*c.columns[3]))) * float32(s)
-	b.gy = (v + north) * (c.rows[0] + fy*(c.rows[1]+fy*c.rows[2])) * float32(s)
+	b.gy = (v + north) * (c.rows[0] + fy*c.rows[1]) * float32(s)
 	b.x += float64(b.gx) * h
 	b.y += float64(b.gy) * h
 	b.time += s * h
