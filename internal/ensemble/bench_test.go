@@ -23,14 +23,21 @@ func BenchmarkRun(b *testing.B) {
 // One operation is the draws of 1,024 flights, without flying them.
 func BenchmarkDraw(b *testing.B) {
 	s := spec()
+	draw, h := newDrawer(s), newHand(lanes)
+	var scrambles []scramble
+	for r := range s.Scrambles {
+		scrambles = append(scrambles, newScramble(s.Seed, uint64(r), dimensions, 6))
+	}
+	b.ReportAllocs()
 	for b.Loop() {
-		draw, u := newDrawer(s), make([]float64, dimensions)
-		for r := range s.Scrambles {
-			scramble := newScramble(s.Seed, uint64(r), dimensions, 6)
+		for _, scramble := range scrambles {
 			for i := range s.PerScramble {
-				scramble.point(i, u)
-				draw.release(u)
+				scramble.point(i, h.points[i%lanes][:])
+				if i%lanes == lanes-1 {
+					draw.draw(h, 0)
+				}
 			}
 		}
 	}
+	b.ReportMetric(float64(b.N*s.Scrambles*s.PerScramble)/b.Elapsed().Seconds(), "draws/s")
 }

@@ -17,17 +17,6 @@ import (
 // the law is cut off there.
 type Normal struct{ Centre, Spread float64 }
 
-// quantile is the value below which a share p of the law between low and high
-// lies.
-func (n Normal) quantile(p, low, high float64) float64 {
-	if n.Spread == 0 {
-		return n.Centre
-	}
-	from := normalShare((low - n.Centre) / n.Spread)
-	to := normalShare((high - n.Centre) / n.Spread)
-	return min(max(n.Centre+n.Spread*normal(from+p*(to-from)), low), high)
-}
-
 func (n Normal) check(name, unit string, low, high float64) error {
 	if !(n.Centre >= low && n.Centre <= high) || !(n.Spread >= 0 && n.Spread <= high-low) {
 		return fmt.Errorf("%s %g ± %g %s: want %g to %g %s, with a spread from 0 to %g %s",
@@ -86,8 +75,8 @@ type Spec struct {
 	Scrambles, PerScramble int
 	// Seed: the same seed gives the same flights.
 	Seed uint64
-	// Workers is how many flights are flown at once; 0 is one for each
-	// processor. The answer does not depend on it.
+	// Workers is how many blocks of flights are flown at once; 0 is one for
+	// each processor. The answer does not depend on it.
 	Workers int
 }
 
@@ -121,38 +110,109 @@ func (s Spec) Check() error {
 	return errors.Join(errs...)
 }
 
+// law is a normal law between two limits, with what its quantiles need.
+type law struct {
+	Normal
+	low, high float64
+	from, to  float64 // the whole law's shares below the limits
+}
+
+func (n Normal) between(low, high float64) law {
+	l := law{Normal: n, low: low, high: high}
+	if n.Spread > 0 {
+		l.from, l.to = normalShare((low-n.Centre)/n.Spread), normalShare((high-n.Centre)/n.Spread)
+	}
+	return l
+}
+
+// quantile is the value below which a share p of the law lies.
+func (l law) quantile(p float64) float64 {
+	if l.Spread == 0 {
+		return l.Centre
+	}
+	return min(max(l.Centre+l.Spread*normal(l.from+p*(l.to-l.from)), l.low), l.high)
+}
+
 // drawer turns points of the unit cube into releases.
 type drawer struct {
-	spec  Spec
-	modes *mat.Dense // [height][mode], m/s for a standard normal amplitude
+	launch                        flight.Release
+	ascent, burst, landing, delay law
+	modes                         *mat.Dense                       // [height][mode], m/s for a standard normal amplitude
+	rows                          [errorHeights][windModes]float32 // the same
 }
 
-func newDrawer(s Spec) drawer {
-	return drawer{spec: s, modes: windErrorModes(s.WindError, s.WindScale)}
-}
-
-// release makes the release that a point u stands for.
-func (d drawer) release(u []float64) flight.Release {
-	s, r := d.spec, d.spec.Launch
-	r.Time += s.Delay.quantile(u[delayDimension], -maxDelay, maxDelay)
-	r.Train = balloon.Train{
-		Ascent:  s.Ascent.quantile(u[ascentDimension], balloon.MinAscent, balloon.MaxAscent),
-		Burst:   atmos.Geometric(s.Burst.quantile(u[burstDimension], balloon.MinBurst, balloon.MaxBurst)),
-		Landing: s.Landing.quantile(u[landingDimension], balloon.MinLanding, balloon.MaxLanding),
+func newDrawer(s Spec) *drawer {
+	d := &drawer{
+		launch:  s.Launch,
+		ascent:  s.Ascent.between(balloon.MinAscent, balloon.MaxAscent),
+		burst:   s.Burst.between(balloon.MinBurst, balloon.MaxBurst),
+		landing: s.Landing.between(balloon.MinLanding, balloon.MaxLanding),
+		delay:   s.Delay.between(-maxDelay, maxDelay),
+		modes:   windErrorModes(s.WindError, s.WindScale),
 	}
-	r.Error = flight.WindError{
-		Spacing: errorSpacing,
-		East:    make([]float64, errorHeights),
-		North:   make([]float64, errorHeights),
-	}
-	for k := range windModes {
-		east, north := normal(u[firstModeDimension+2*k]), normal(u[firstModeDimension+2*k+1])
-		for h := range errorHeights {
-			r.Error.East[h] += d.modes.At(h, k) * east
-			r.Error.North[h] += d.modes.At(h, k) * north
+	for h := range d.rows {
+		for k := range d.rows[h] {
+			d.rows[h][k] = float32(d.modes.At(h, k))
 		}
 	}
-	return r
+	return d
+}
+
+// lanes is how many releases are drawn together.
+const lanes = 4
+
+// hand is room for drawing releases, to be used again.
+type hand struct {
+	points      [lanes][dimensions]float64
+	amplitude   [windModes][2 * lanes]float32 // of each release toward east and north
+	east, north [][errorHeights]float64       // of each release, m/s
+	releases    []flight.Release
+}
+
+// newHand is room for so many releases.
+func newHand(n int) *hand {
+	n = (n + lanes - 1) / lanes * lanes
+	return &hand{east: make([][errorHeights]float64, n), north: make([][errorHeights]float64, n), releases: make([]flight.Release, n)}
+}
+
+// draw makes releases of the points in the hand, from one place in it on.
+func (d *drawer) draw(h *hand, from int) {
+	highest := 0
+	for lane := range lanes {
+		u, r := &h.points[lane], &h.releases[from+lane]
+		*r = d.launch
+		r.Time += d.delay.quantile(u[delayDimension])
+		r.Train = balloon.Train{
+			Ascent:  d.ascent.quantile(u[ascentDimension]),
+			Burst:   atmos.Geometric(d.burst.quantile(u[burstDimension])),
+			Landing: d.landing.quantile(u[landingDimension]),
+		}
+		for k := range windModes {
+			h.amplitude[k][2*lane] = float32(quickNormal(u[firstModeDimension+2*k]))
+			h.amplitude[k][2*lane+1] = float32(quickNormal(u[firstModeDimension+2*k+1]))
+		}
+		// Up to the first height that the flight does not come to.
+		n := min(max(int(max(r.Train.Burst, r.Height)/errorSpacing)+2, 1), errorHeights)
+		highest = max(highest, n)
+		r.Error = flight.WindError{Spacing: errorSpacing, East: h.east[from+lane][:n], North: h.north[from+lane][:n]}
+	}
+	for z := range highest {
+		var sum [2 * lanes]float32
+		for k, m := range &d.rows[z] {
+			a := &h.amplitude[k]
+			sum[0] += m * a[0]
+			sum[1] += m * a[1]
+			sum[2] += m * a[2]
+			sum[3] += m * a[3]
+			sum[4] += m * a[4]
+			sum[5] += m * a[5]
+			sum[6] += m * a[6]
+			sum[7] += m * a[7]
+		}
+		for lane := range lanes {
+			h.east[from+lane][z], h.north[from+lane][z] = float64(sum[2*lane]), float64(sum[2*lane+1])
+		}
+	}
 }
 
 // windErrorModes are the leading eigenvectors of the wind error's covariance

@@ -85,12 +85,26 @@ func TestQuantile(t *testing.T) {
 		{Normal{7, 0}, 0, 10, 0.001, 7}, // no spread
 		{Normal{0, 0}, 0, 10, 0.999, 0},
 	} {
-		assert.InDelta(t, c.want, c.law.quantile(c.p, c.low, c.high), 1e-9*math.Max(1, c.want), "%+v.quantile(%g, %g, %g)", c.law, c.p, c.low, c.high)
+		assert.InDelta(t, c.want, c.law.between(c.low, c.high).quantile(c.p), 1e-9*math.Max(1, c.want), "%+v.between(%g, %g).quantile(%g)", c.law, c.low, c.high, c.p)
 	}
 	for _, p := range []float64{0x1p-33, 1 - 0x1p-33} {
-		got := Normal{0.5, 14.5}.quantile(p, 0.5, 15)
+		got := Normal{0.5, 14.5}.between(0.5, 15).quantile(p)
 		assert.True(t, got >= 0.5 && got <= 15, "quantile(%g) = %g, want 0.5 to 15", p, got)
 	}
+}
+
+// release is the draw that a point stands for, made in one of the lanes while
+// the others are busy with something else.
+func (d *drawer) release(u []float64, lane int) flight.Release {
+	h := newHand(lanes)
+	for i := range lanes {
+		for k := range h.points[i] {
+			h.points[i][k] = float64(1+(7*i+3*k)%9) / 10
+		}
+	}
+	copy(h.points[lane][:], u)
+	d.draw(h, 0)
+	return h.releases[lane]
 }
 
 // middle is the point of the cube that stands for the flight as planned.
@@ -111,7 +125,8 @@ func TestEachDimensionMovesItsOwnQuantity(t *testing.T) {
 	s.Launch.Train = balloon.Train{Ascent: 99}
 	s.Launch.Error = flight.WindError{Spacing: 1, East: []float64{99}, North: []float64{99}}
 	draw := newDrawer(s)
-	calm := flight.WindError{Spacing: errorSpacing, East: make([]float64, errorHeights), North: make([]float64, errorHeights)}
+	const heights = 30 + 2 // up to the first that no flight of these comes to
+	calm := flight.WindError{Spacing: errorSpacing, East: make([]float64, heights), North: make([]float64, heights)}
 	planned := flight.Release{
 		At: s.Launch.At, Height: 40, Time: 6*3600 + 600,
 		Train: balloon.Train{Ascent: 5, Burst: 30e3, Landing: 5}, Error: calm,
@@ -125,10 +140,14 @@ func TestEachDimensionMovesItsOwnQuantity(t *testing.T) {
 		assert.InDelta(t, float64(want.Train.Burst), float64(got.Train.Burst), 1e-6, "dimension %d: burst", d)
 		assert.InDelta(t, want.Train.Landing, got.Train.Landing, 1e-9, "dimension %d: landing", d)
 		assert.Equal(t, want.Error.Spacing, got.Error.Spacing, "dimension %d: spacing of the wind error", d)
-		assert.InDeltaSlice(t, want.Error.East, got.Error.East, 1e-9, "dimension %d: wind error toward east", d)
-		assert.InDeltaSlice(t, want.Error.North, got.Error.North, 1e-9, "dimension %d: wind error toward north", d)
+		n := int(got.Train.Burst/errorSpacing) + 2
+		require.Len(t, got.Error.East, n, "dimension %d", d)
+		require.Len(t, got.Error.North, n, "dimension %d", d)
+		// The wind error is drawn in single precision.
+		assert.InDeltaSlice(t, want.Error.East, got.Error.East[:heights], 2e-6, "dimension %d: wind error toward east", d)
+		assert.InDeltaSlice(t, want.Error.North, got.Error.North[:heights], 2e-6, "dimension %d: wind error toward north", d)
 	}
-	check(planned, draw.release(middle()), -1)
+	check(planned, draw.release(middle(), 0), -1)
 	for d := range dimensions {
 		u := middle()
 		u[d] = normalShare(1)
@@ -142,17 +161,17 @@ func TestEachDimensionMovesItsOwnQuantity(t *testing.T) {
 			want.Train.Landing = 5.5
 		case d == 3:
 			want.Time += 300
-		case d == 4: // the member, which is no part of a release
-		case (d-firstModeDimension)%2 == 0:
-			want.Error.East = mat.Col(nil, mode, draw.modes)
+		case d == memberDimension: // says which scene, not what is released
+		case d%2 == firstModeDimension%2:
+			want.Error.East = mat.Col(nil, mode, draw.modes)[:heights]
 		default:
-			want.Error.North = mat.Col(nil, mode, draw.modes)
+			want.Error.North = mat.Col(nil, mode, draw.modes)[:heights]
 		}
-		check(want, draw.release(u), d)
+		check(want, draw.release(u, d%lanes), d)
 	}
 	u := middle()
 	u[firstModeDimension], u[firstModeDimension+1] = 0.9, 0.1
-	error0 := draw.release(u).Error
+	error0 := draw.release(u, 1).Error
 	assert.Greater(t, error0.East[0], 0.1, "the broadest mode is positive at sea level")
 	assert.Less(t, error0.North[0], -0.1)
 }

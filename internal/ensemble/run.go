@@ -42,10 +42,11 @@ type Outcome struct {
 // one for each member of a forecast: at least one, all with the same start.
 // Flights are spread evenly over them. Outcome i is flight i; scramble r has the
 // PerScramble flights from r·PerScramble on. progress, if not nil, is called
-// after every 16 flights with how many are done, from several goroutines.
+// after every block of at most 128 flights with how many are done, from several
+// goroutines.
 //
 // The error is a fault of the spec or the scenes, or the context's once it is
-// done: flying stops within one flight of that.
+// done: flying stops within one block of that.
 func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, progress func(done int)) ([]Outcome, error) {
 	if err := s.Check(); err != nil {
 		return nil, err
@@ -53,31 +54,23 @@ func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, p
 	if len(scenes) == 0 {
 		return nil, errors.New("no scenes: want at least one")
 	}
-	scrambles := make([]scramble, s.Scrambles)
-	for r := range scrambles {
-		scrambles[r] = newScramble(s.Seed, uint64(r), dimensions, bits.Len(uint(s.PerScramble-1)))
+	r := flying{spec: s, scenes: scenes, over: over, draw: newDrawer(s), outcomes: make([]Outcome, s.Scrambles*s.PerScramble)}
+	for i := range s.Scrambles {
+		r.scrambles = append(r.scrambles, newScramble(s.Seed, uint64(i), dimensions, bits.Len(uint(s.PerScramble-1))))
 	}
-	outcomes := make([]Outcome, s.Scrambles*s.PerScramble)
-	draw := newDrawer(s)
+	r.share()
 	var next, done atomic.Int64
 	var workers sync.WaitGroup
-	for range s.workers(len(outcomes)) {
+	for range s.workers(len(r.blocks)) {
 		workers.Go(func() {
-			u := make([]float64, dimensions)
-			var path []flight.Step
+			w := worker{flying: &r, hand: newHand(blockSize), results: make([]flight.Result, blockSize), scene: -1}
 			for ctx.Err() == nil {
 				i := int(next.Add(1)) - 1
-				if i >= len(outcomes) {
+				if i >= len(r.blocks) {
 					return
 				}
-				scrambles[i/s.PerScramble].point(i%s.PerScramble, u)
-				release := draw.release(u)
-				member := int(u[memberDimension] * float64(len(scenes)))
-				f := scenes[member].Fly(release, path)
-				outcomes[i] = outcome(f, over, release)
-				outcomes[i].Scene = member
-				path = f.Path
-				if n := int(done.Add(1)); progress != nil && n%progressEvery == 0 {
+				w.fly(r.blocks[i])
+				if n := int(done.Add(int64(len(r.blocks[i].flights)))); progress != nil {
 					progress(n)
 				}
 			}
@@ -87,34 +80,112 @@ func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, p
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	return outcomes, nil
+	return r.outcomes, nil
 }
 
-// progressEvery is how many flights pass between two calls of progress.
-const progressEvery = 16
+// blockSize is how many flights a worker takes at a time.
+const blockSize = 128
 
-func (s Spec) workers(flights int) int {
+// flying is one Run under way.
+type flying struct {
+	spec      Spec
+	scenes    []flight.Scene
+	over      *ground.Map
+	draw      *drawer
+	scrambles []scramble
+	blocks    []block
+	outcomes  []Outcome
+}
+
+// block is some flights through one scene.
+type block struct {
+	scene   int
+	flights []int
+}
+
+// share makes blocks of the flights, scene by scene.
+func (r *flying) share() {
+	scene := func(i int) int {
+		u := r.scrambles[i/r.spec.PerScramble].coordinate(i%r.spec.PerScramble, memberDimension)
+		return int(u * float64(len(r.scenes)))
+	}
+	members := make([][]int, len(r.scenes))
+	for i := range r.outcomes {
+		m := scene(i)
+		members[m] = append(members[m], i)
+	}
+	for m, flights := range members {
+		for len(flights) > 0 {
+			n := min(blockSize, len(flights))
+			r.blocks = append(r.blocks, block{m, flights[:n]})
+			flights = flights[n:]
+		}
+	}
+}
+
+// worker flies one block after the other.
+type worker struct {
+	*flying
+	hand    *hand
+	results []flight.Result
+	kernel  *flight.Kernel
+	scene   int // of the kernel
+	landing [1]flight.Step
+}
+
+func (w *worker) fly(b block) {
+	if w.scene != b.scene {
+		w.prepare(b.scene)
+	}
+	for from := 0; from < len(b.flights); from += lanes {
+		for lane := range lanes {
+			// A last one that does not fill its lanes is drawn more than once.
+			i := b.flights[min(from+lane, len(b.flights)-1)]
+			w.scrambles[i/w.spec.PerScramble].point(i%w.spec.PerScramble, w.hand.points[lane][:])
+		}
+		w.draw.draw(w.hand, from)
+	}
+	releases := w.hand.releases[:len(b.flights)]
+	w.kernel.Fly(releases, w.results[:len(releases)])
+	for k, i := range b.flights {
+		w.outcomes[i] = w.outcome(&w.results[k], &releases[k])
+		w.outcomes[i].Scene = b.scene
+	}
+}
+
+// prepare makes the kernel ready for a scene.
+func (w *worker) prepare(scene int) {
+	if w.kernel == nil {
+		w.kernel = new(flight.Kernel)
+	}
+	w.kernel.Prepare(w.scenes[scene], flight.Site{At: w.spec.Launch.At, Height: w.spec.Launch.Height})
+	w.kernel.Trace = len(w.over.Volumes) > 0
+	w.scene = scene
+}
+
+func (s Spec) workers(blocks int) int {
 	n := s.Workers
 	if n <= 0 {
 		n = runtime.GOMAXPROCS(0)
 	}
-	return min(n, flights)
+	return min(n, blocks)
 }
 
 // outcome reduces a flight to what is kept of it.
-func outcome(f flight.Flight, over *ground.Map, r flight.Release) Outcome {
-	o := Outcome{
+func (w *worker) outcome(f *flight.Result, r *flight.Release) Outcome {
+	path := f.Path
+	if len(path) == 0 {
+		w.landing[0].At = f.At
+		path = w.landing[:]
+	}
+	return Outcome{
 		End:   f.End,
-		At:    r.At,
-		Time:  r.Time,
+		At:    f.At,
+		Time:  f.Time,
+		Aloft: f.Time - r.Time,
 		Burst: float64(r.Train.Burst),
 		Speed: f.Speed,
 		Held:  f.Held,
-		Met:   hazard.Meet(over, f),
+		Met:   hazard.Meet(w.over, flight.Flight{End: f.End, Path: path}),
 	}
-	if n := len(f.Path); n > 0 {
-		o.At, o.Time = f.Path[n-1].At, f.Path[n-1].Time
-		o.Aloft = o.Time - f.Path[0].Time
-	}
-	return o
 }

@@ -223,10 +223,3 @@ func (k *Kernel) refill(c *cell, key key, p *part, at place, falling bool) bool 
 	c.key = key
 	return true
 }
-
-// open sees to it that a layer has stores.
-func (l *layer) open() {
-	if l.up == nil {
-		l.up, l.down = new(cells), new(cells)
-	}
-}

@@ -1,7 +1,6 @@
 package flight
 
 import (
-	"fmt"
 	"math"
 	"sort"
 
@@ -46,6 +45,7 @@ type Kernel struct {
 	tileX  float32 // a tile's width and height, in the kernel's columns and rows
 	tileY  float32
 	parts  *partCells
+	free   []*cells // room that layers may take
 
 	block  block
 	round  uint32
@@ -110,16 +110,20 @@ type interval struct {
 	from, scale float64 // s, and 1/s
 }
 
-// Prepare makes a kernel for flights from a site. The error is a site that is
-// no place.
-func Prepare(s Scene, site Site) (*Kernel, error) {
-	if err := site.At.Check(); err != nil {
-		return nil, err
+// Prepare makes the kernel ready for flights from a site through a scene. The
+// room that it has is used again. A site outside the forecast is flown from all
+// the same, by Scene's integrator.
+func (k *Kernel) Prepare(s Scene, site Site) {
+	for i := range k.layers {
+		if l := &k.layers[i]; l.up != nil {
+			k.free = append(k.free, l.up, l.down)
+		}
 	}
-	if h := float64(site.Height); math.IsNaN(h) {
-		return nil, fmt.Errorf("height %g m: want a number", h)
+	*k = Kernel{
+		scene: s, site: site, grid: s.Wind.Grid(), times: s.Wind.Times(), edge: 1,
+		block: block{paths: k.block.paths, climb: k.block.climb}, free: k.free, parts: k.parts, twin: k.twin,
+		Trace: k.Trace, handed: k.handed,
 	}
-	k := &Kernel{scene: s, site: site, grid: s.Wind.Grid(), times: s.Wind.Times(), edge: 1}
 	g := k.grid
 	if g.Wraps() {
 		k.edge = g.NX + 1
@@ -127,7 +131,7 @@ func Prepare(s Scene, site Site) (*Kernel, error) {
 	cell, ok := g.Cell(site.At)
 	k.inside = ok && len(k.times) > 1 && site.Height >= lowestLaunch && site.Height < balloon.MaxBurst
 	if !k.inside {
-		return k, nil
+		return
 	}
 	k.x = float64(cell.SW%g.NX) + cell.X + float64(k.edge)
 	k.y = float64(cell.SW/g.NX) + cell.Y + 1
@@ -137,9 +141,25 @@ func Prepare(s Scene, site Site) (*Kernel, error) {
 	}
 	k.relief = newRelief(s.Terrain, g, k.edge)
 	k.tileX, k.tileY = k.relief.tile()
-	heights := edges(float64(site.Height), k.relief.lowest)
-	k.layers = newLayers(heights, site.At, s.Wind, cell.SW)
-	k.start = sort.SearchFloat64s(heights, float64(site.Height))
+	k.setLayers(cell.SW)
+	k.top = math.Inf(1)
+	if s.Wind.Holds() {
+		k.top = s.Wind.LowestTop()
+	}
+	if k.parts == nil {
+		k.parts = new(partCells)
+	}
+	for i := range k.parts {
+		k.parts[i].key = 0
+	}
+	k.seek(k.times[0])
+}
+
+// setLayers makes the layers, compared with the air of one column.
+func (k *Kernel) setLayers(column int) {
+	heights := edges(float64(k.site.Height), k.relief.lowest)
+	k.layers = newLayers(heights, k.site.At, k.scene.Wind, column)
+	k.start = sort.SearchFloat64s(heights, float64(k.site.Height))
 	k.index = make([]uint16, int((balloon.MaxBurst-heights[0])/indexStep)+2)
 	for i, l := 0, 0; i < len(k.index); i++ {
 		for l < len(k.layers)-1 && k.layers[l].high <= heights[0]+float64(i)*indexStep {
@@ -147,14 +167,27 @@ func Prepare(s Scene, site Site) (*Kernel, error) {
 		}
 		k.index[i] = uint16(l)
 	}
-	k.top = math.Inf(1)
-	if s.Wind.Holds() {
-		k.top = s.Wind.LowestTop()
-	}
-	k.parts = new(partCells)
 	k.block.counts = make([]int, len(k.layers)+1)
-	k.seek(k.times[0])
-	return k, nil
+}
+
+// open sees to it that a layer has room for its cells.
+func (k *Kernel) open(l *layer) {
+	if l.up != nil {
+		return
+	}
+	var room [2]*cells
+	for i := range room {
+		n := len(k.free)
+		if n == 0 {
+			room[i] = new(cells)
+			continue
+		}
+		room[i], k.free = k.free[n-1], k.free[:n-1]
+		for j := range room[i] {
+			room[i][j].key, room[i][j].round = 0, 0
+		}
+	}
+	l.up, l.down = room[0], room[1]
 }
 
 // indexStep is how far the heights lie apart for which the layer is known, m.
@@ -191,7 +224,7 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 	}
 	highest := int(b.birds[0].last)
 	for l := k.start; l <= highest; l++ {
-		k.layers[l].open()
+		k.open(&k.layers[l])
 		switch n := b.counts[l]; {
 		case k.layers[l].high > k.top:
 			k.riseSlowly(l, n)
@@ -206,7 +239,7 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 		n := b.counts[l]
 		if l < k.start {
 			n = b.n
-			k.layers[l].open()
+			k.open(&k.layers[l])
 		}
 		switch {
 		case k.layers[l].low <= k.relief.highest || k.layers[l].high > k.top:

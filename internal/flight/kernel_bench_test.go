@@ -52,9 +52,9 @@ func BenchmarkKernel(b *testing.B) {
 		b.Run(map[int]string{1: "one", 2: "two"}[workers], func(b *testing.B) {
 			var kernels []*flight.Kernel
 			for range workers {
-				k, err := flight.Prepare(scene, flight.Site{At: releases[0].At, Height: releases[0].Height})
-				require.NoError(b, err)
-				kernels = append(kernels, k)
+				var k flight.Kernel
+				k.Prepare(scene, flight.Site{At: releases[0].At, Height: releases[0].Height})
+				kernels = append(kernels, &k)
 			}
 			results := make([]flight.Result, workers*len(releases))
 			run := func() {
@@ -77,8 +77,8 @@ func BenchmarkKernel(b *testing.B) {
 		results := make([]flight.Result, len(releases))
 		b.ReportAllocs()
 		for b.Loop() {
-			k, err := flight.Prepare(scene, flight.Site{At: releases[0].At, Height: releases[0].Height})
-			require.NoError(b, err)
+			var k flight.Kernel
+			k.Prepare(scene, flight.Site{At: releases[0].At, Height: releases[0].Height})
 			k.Fly(releases, results)
 		}
 		b.ReportMetric(float64(b.N*len(results))/b.Elapsed().Seconds(), "flights/s")
