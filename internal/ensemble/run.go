@@ -159,7 +159,9 @@ func (w *worker) prepare(scene int) {
 		w.kernel = new(flight.Kernel)
 	}
 	w.kernel.Prepare(w.scenes[scene], flight.Site{At: w.spec.Launch.At, Height: w.spec.Launch.Height})
-	w.kernel.Trace = len(w.over.Volumes) > 0
+	for _, v := range w.over.Volumes {
+		w.kernel.Trace, w.kernel.TraceTop = true, max(w.kernel.TraceTop, v.Ceiling)
+	}
 	w.scene = scene
 }
 

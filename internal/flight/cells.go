@@ -3,7 +3,6 @@ package flight
 import (
 	"math"
 
-	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/wind"
 )
@@ -109,22 +108,20 @@ func newRow(south float64, g geo.Grid) row {
 	return r
 }
 
-// fill makes a cell; false where the forecast does not cover all of it. Columns
-// and rows count from the kernel's edge.
+// fill makes a cell; false where the forecast does not cover all of it, and in the
+// outermost cells of the grid, out of which a step may end. Columns and rows
+// count from the kernel's edge.
 func (k *Kernel) fill(c *cell, p *part, at place, falling bool) bool {
 	g := k.grid
 	column, line := at.ix-k.edge, at.iy-1
 	if g.Wraps() {
 		column = ((column % g.NX) + g.NX) % g.NX
 	}
-	if at.ix < 1 || at.iy < 1 || line >= g.NY-1 || column < 0 || column >= g.NX || !k.rows[at.iy].usable {
+	if line < 1 || line >= g.NY-2 || !k.rows[at.iy].usable || at.ix < 1 || !g.Wraps() && (column < 1 || column >= g.NX-2) {
 		return false
 	}
 	east := column + 1
 	if east == g.NX {
-		if !g.Wraps() {
-			return false
-		}
 		east = 0
 	}
 	corners := [4]int{line*g.NX + column, line*g.NX + east, (line+1)*g.NX + column, (line+1)*g.NX + east}
@@ -144,10 +141,10 @@ func (k *Kernel) fill(c *cell, p *part, at place, falling bool) bool {
 			if falling {
 				// A fall is slower where the air is denser: it takes more of
 				// the wind there.
-				slope := -atmos.StandardGravity / (2 * atmos.GasConstant * a.Temperature)
+				root, slope := logRoot(a, p.high-p.low)
 				u[s][n] += slope * a.EastTilt
 				v[s][n] += slope * a.NorthTilt
-				d[s][n] = logRoot(a, p.high-p.low) - p.logRoot
+				d[s][n] = root - p.logRoot
 			}
 			most = max(most, a.Held)
 		}

@@ -33,6 +33,7 @@ type Kernel struct {
 	site   Site
 	grid   geo.Grid
 	times  []float64 // s, of the forecast's steps
+	end    float64   // the last of them
 	edge   int       // the kernel's column 0 lies so many columns west of the grid's
 	x, y   float64   // the site in the kernel's columns and rows
 	inside bool      // whether anything can be flown here
@@ -52,8 +53,10 @@ type Kernel struct {
 	now    interval
 	twin   []Step
 	handed int
-	// Trace says that results are to carry the path.
-	Trace bool
+	// Trace says that results are to carry the path, up to TraceTop, m above
+	// mean sea level, and the first points above it.
+	Trace    bool
+	TraceTop float64
 }
 
 // Site is where all flights of a Kernel start.
@@ -70,9 +73,9 @@ type Result struct {
 	Time   float64         // of that point, s since the forecast's first time
 	Speed  float64         // of fall at the ground, m/s, where it landed
 	Held   bool            // part of it flew on the highest level's wind, held
-	// Path is the flight in points a layer apart at most, without pressures,
-	// where the kernel's Trace is set. It is overwritten by the kernel's next
-	// flights.
+	// Path is the flight in points at most 500 m of height apart, without
+	// pressures, where the kernel's Trace is set; see there. It is overwritten by
+	// the kernel's next flights.
 	Path []Step
 }
 
@@ -82,6 +85,7 @@ const blockSize = 128
 // block is flights under way, those with the highest burst first.
 type block struct {
 	n        int
+	dawdles  bool // some flight does
 	birds    [blockSize]bird
 	climb    []climb // [layer·blockSize + flight], where some release has a profile
 	counts   []int   // [layer]: flights whose burst lies above it
@@ -122,7 +126,7 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 	*k = Kernel{
 		scene: s, site: site, grid: s.Wind.Grid(), times: s.Wind.Times(), edge: 1,
 		block: block{paths: k.block.paths, climb: k.block.climb}, free: k.free, parts: k.parts, twin: k.twin,
-		Trace: k.Trace, handed: k.handed,
+		Trace: k.Trace, TraceTop: k.TraceTop, handed: k.handed,
 	}
 	g := k.grid
 	if g.Wraps() {
@@ -152,6 +156,7 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 	for i := range k.parts {
 		k.parts[i].key = 0
 	}
+	k.end = k.times[len(k.times)-1]
 	k.seek(k.times[0])
 }
 
@@ -226,7 +231,7 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 	for l := k.start; l <= highest; l++ {
 		k.open(&k.layers[l])
 		switch n := b.counts[l]; {
-		case k.layers[l].high > k.top:
+		case k.layers[l].high > k.top || b.dawdles:
 			k.riseSlowly(l, n)
 		default:
 			k.rise(l, n)
@@ -242,7 +247,7 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 			k.open(&k.layers[l])
 		}
 		switch {
-		case k.layers[l].low <= k.relief.highest || k.layers[l].high > k.top:
+		case k.layers[l].low <= k.relief.highest || k.layers[l].high > k.top || b.dawdles:
 			k.fallSlowly(l, n)
 		default:
 			k.fall(l, n)
@@ -268,6 +273,7 @@ func (k *Kernel) sort() {
 	}
 	clear(b.counts)
 	profiles := false
+	b.dawdles = false
 	var layer [blockSize]int
 	for i := range b.releases {
 		r := &b.releases[i]
@@ -280,6 +286,7 @@ func (k *Kernel) sort() {
 		b.counts[layer[i]]++
 		b.n++
 		profiles = profiles || len(r.Profile.Rate) > 0
+		b.dawdles = b.dawdles || r.dawdles()
 	}
 	above := 0
 	for l := len(k.layers) - 1; l >= 0; l-- {
@@ -311,6 +318,15 @@ func (k *Kernel) takes(r *Release) bool {
 		r.Time >= k.times[0] && r.Time < k.times[len(k.times)-1] &&
 		r.Train.Burst < balloon.MaxBurst && r.Train.Ascent > 0 && r.Train.Landing > 0 &&
 		(len(e.East) < 2 || math.Mod(e.Spacing, errorKnot) == 0 && e.Spacing > 0) && len(e.East) == len(e.North)
+}
+
+// dawdles reports whether a release may be slow somewhere.
+func (r *Release) dawdles() bool {
+	slowest := min(r.Train.Ascent, r.Train.Landing)
+	for _, rate := range r.Profile.Rate {
+		slowest = min(slowest, rate)
+	}
+	return slowest*dawdle < 1.1 // air below sea level is denser
 }
 
 // take puts a release into a place of the block.
@@ -420,6 +436,9 @@ func (k *Kernel) point(i int, z float64) point {
 
 // trace notes where a flight is.
 func (k *Kernel) trace(i int, z float64) {
+	if z > k.TraceTop+thickest {
+		return
+	}
 	p := k.point(i, z)
 	k.block.paths[i] = append(k.block.paths[i], Step{Time: p.time, At: p.at, Height: atmos.Geometric(z)})
 }

@@ -1,7 +1,6 @@
 package flight_test
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -10,7 +9,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/thistledown/internal/atmos"
-	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
@@ -69,9 +67,9 @@ func ridges(at geo.Point, base, height float64) ground.Terrain {
 }
 
 type site struct {
-	name    string
-	scene   flight.Scene
-	release []flight.Release
+	name     string
+	scene    flight.Scene
+	releases []flight.Release
 }
 
 func sites(t testing.TB) []site {
@@ -83,7 +81,7 @@ func sites(t testing.TB) []site {
 		if ground, ok := scene.Terrain.At(at); ok && math.IsNaN(height) {
 			height = ground
 		}
-		releases := drawn(200, at, atmos.Geometric(height), 4*3600)
+		releases := drawn(120, at, atmos.Geometric(height), 4*3600)
 		for i := range releases {
 			if edit != nil {
 				edit(i, &releases[i])
@@ -125,6 +123,9 @@ func sites(t testing.TB) []site {
 	from("slow fall", flight.Scene{Wind: f, Terrain: plain.Terrain}, at, 300, func(i int, r *flight.Release) {
 		r.Train.Landing = 2 + 0.3*float64(i%5)
 	})
+	from("slow rise through the front", flight.Scene{Wind: f, Terrain: plain.Terrain}, at, 300, func(i int, r *flight.Release) {
+		r.Train.Ascent, r.Train.Burst = 1.5+0.2*float64(i%5), 9000
+	})
 	from("ascent profiles", flight.Scene{Wind: f, Terrain: plain.Terrain}, at, 300, func(i int, r *flight.Release) {
 		r.Profile = flight.Profile{Spacing: 600}
 		for h := range 60 {
@@ -134,41 +135,33 @@ func sites(t testing.TB) []site {
 	return all
 }
 
+// The kernel against a converged solution of the same winds, which Scene.Fly
+// with layers of 20 m is to some 0.1 m. MaxError holds for 99 % of flights at
+// every site, and at the hardest most of it is used.
 func TestKernelAtEverySite(t *testing.T) {
+	hardest := 0.0
 	for _, s := range sites(t) {
-		var k flight.Kernel
-		k.Prepare(s.scene, flight.Site{At: s.release[0].At, Height: s.release[0].Height})
-		results := make([]flight.Result, len(s.release))
-		k.Fly(s.release, results)
+		results, handed := flyAll(s.scene, s.releases)
+		assert.Zero(t, handed, "%s: flights handed on", s.name)
 		converged := s.scene
-		converged.Layer = 10
-		var misses, own []float64
+		converged.Layer = 20
+		var misses []float64
 		var path []flight.Step
-		ends := map[string]int{}
-		for i, r := range s.release {
+		for i, r := range s.releases {
 			want := converged.Fly(r, path)
 			path = want.Path
-			assert.Equal(t, want.End, results[i].End, "%s: flight %d", s.name, i)
-			ends[fmt.Sprint(want.End)]++
-			if want.End != flight.Landed {
-				continue
-			}
+			require.Equal(t, flight.Landed, want.End, "%s: flight %d", s.name, i)
+			require.Equal(t, flight.Landed, results[i].End, "%s: flight %d", s.name, i)
 			miss, _, _ := geo.Inverse(last(want).At, results[i].At)
 			misses = append(misses, miss)
-			if i%4 == 0 {
-				usual := s.scene.Fly(r, nil)
-				miss, _, _ := geo.Inverse(last(want).At, last(usual).At)
-				own = append(own, miss)
-			}
+			assert.InDelta(t, last(want).Time, results[i].Time, 2, "%s: flight %d: time", s.name, i)
+			assert.InEpsilon(t, want.Speed, results[i].Speed, 1e-3, "%s: flight %d: speed", s.name, i)
 		}
 		slices.Sort(misses)
-		slices.Sort(own)
-		if len(misses) == 0 {
-			t.Logf("%-30s %v", s.name, ends)
-			continue
-		}
-		t.Logf("%-30s miss 50 %% %6.2f m, 99 %% %6.2f m, worst %6.2f m (integrator %.2f, worst %.2f) handed %d %v", s.name,
-			misses[len(misses)/2], misses[len(misses)*99/100], misses[len(misses)-1], own[len(own)/2], own[len(own)-1], k.Handed(), ends)
+		at99 := misses[(len(misses)*99+99)/100-1]
+		t.Logf("%-28s miss 50 %% %5.2f m, 99 %% %5.2f m, worst %5.2f m", s.name, misses[len(misses)/2], at99, misses[len(misses)-1])
+		assert.Less(t, at99, flight.MaxError, "%s: miss of the flight at 99 %%", s.name)
+		hardest = max(hardest, at99)
 	}
-	_ = balloon.MaxBurst
+	assert.Greater(t, hardest, flight.MaxError/2, "the bound is slack")
 }

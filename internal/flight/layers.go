@@ -22,6 +22,7 @@ const (
 	// ground are as thick as the ground is looked at.
 	finest, coarsest = 50.0, 125.0
 
+	thickest     = 500.0  // m: no layer is thicker
 	lowestLaunch = -500.0 // m: launches from below are flown by Scene.Fly
 )
 
@@ -76,7 +77,7 @@ func thickness(above, z float64) float64 {
 	case z < 15e3:
 		return 1000.0 / 3
 	}
-	return 500
+	return thickest
 }
 
 // newLayers makes the layers, their air compared with that of one column.
@@ -89,7 +90,7 @@ func newLayers(edges []float64, site geo.Point, f *wind.Field, column int) []lay
 		z := p.middle()
 		p.east, p.north = normal/(normal+z), meridian/(meridian+z)
 		if s, out := f.Span(0, column, low, high); out == wind.Inside {
-			p.logRoot = logRoot(s, high-low)
+			p.logRoot, _ = logRoot(s, high-low)
 		} else if s, ok := atmos.Standard(atmos.Geometric(z)); ok {
 			p.logRoot = math.Log(s.Density/atmos.SeaLevelDensity) / 2
 		}
@@ -120,10 +121,11 @@ func newLayers(edges []float64, site geo.Point, f *wind.Field, column int) []lay
 	return layers
 }
 
-// logRoot is the logarithm of the mean of √(ρ/ρ₀) over a span so thick: half the
-// mean of ln ρ, and what its slope adds to the mean of the root.
-func logRoot(s wind.Span, thickness float64) float64 {
-	rt := atmos.GasConstant * s.Temperature
-	half := thickness * atmos.StandardGravity / rt / 2
-	return (s.LogPressure-math.Log(rt*atmos.SeaLevelDensity))/2 + half*half/24
+// logRoot is the logarithm of the mean of √(ρ/ρ₀) over a span so thick, half the
+// mean of ln ρ and what its slope adds to the mean of the root; and that slope,
+// 1/m.
+func logRoot(s wind.Span, thickness float64) (root, slope float64) {
+	slope = 6 / (thickness * thickness) * (s.PressureTilt - s.TemperatureTilt/s.Temperature)
+	change := slope * thickness
+	return (s.LogPressure-math.Log(atmos.GasConstant*s.Temperature*atmos.SeaLevelDensity))/2 + change*change/24, slope
 }

@@ -12,6 +12,7 @@ func (k *Kernel) aim(l *layer, first, n int, falling bool) int {
 		store, edge = l.down, l.high
 	}
 	half := (l.high - l.low) / 2
+	ends := 2.2 * half // a fall grows slower on the way
 	now := k.now
 	base, flip := newKey(0, 0, now.number), slot(0, 0, now.number)
 	for i := first; i < n; i++ {
@@ -21,8 +22,8 @@ func (k *Kernel) aim(l *layer, first, n int, falling bool) int {
 		}
 		tm := b.time + half*b.slow
 		share := (tm - now.from) * now.scale
-		if !(share >= 0 && share < 1) {
-			if !k.seek(tm) {
+		if !(share >= 0 && share < 1) || b.time+ends*b.slow > k.end {
+			if !k.seek(tm) || b.time+ends*b.slow > k.end {
 				k.hand(i, edge, falling)
 				continue
 			}
@@ -168,7 +169,7 @@ func (k *Kernel) sink(l *layer, from, to int) {
 
 // traceAll notes where the first n flights are, if paths are asked for.
 func (k *Kernel) traceAll(n int, z float64) {
-	if !k.Trace {
+	if !k.Trace || z > k.TraceTop+thickest {
 		return
 	}
 	for i := range n {

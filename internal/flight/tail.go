@@ -23,8 +23,8 @@ func (k *Kernel) pass(i int, m move) bool {
 	}
 	xm, ym, tm := b.x+h/2*float64(b.gx), b.y+h/2*float64(b.gy), b.time+h/2*s
 	share := (tm - k.now.from) * k.now.scale
-	if !(share >= 0 && share < 1) {
-		if !k.seek(tm) {
+	if !(share >= 0 && share < 1) || b.time+1.1*h*s > k.end {
+		if !k.seek(tm) || b.time+1.1*h*s > k.end {
 			return false
 		}
 		share = (tm - k.now.from) * k.now.scale
@@ -77,15 +77,30 @@ func (k *Kernel) windError(i int, z float64) (east, north float32) {
 	return (1-w)*from[0] + w*to[0], (1-w)*from[1] + w*to[1]
 }
 
-// riseSlowly is rise where the highest level may be held.
+// dawdle is how many seconds for a metre make a flight so slow that it goes
+// through a layer in parts: it drifts too far in a whole one.
+const dawdle = 1 / 3.0
+
+// riseSlowly is rise where the highest level may be held or some flight dawdles.
 func (k *Kernel) riseSlowly(number, n int) {
 	l := &k.layers[number]
+	var inParts [blockSize]bool
 	for i := range n {
-		if !k.block.birds[i].skip {
-			k.riseInParts(i, l, l.high)
+		b := &k.block.birds[i]
+		if !b.skip && (l.high > k.top || k.climb(i, l.low, l.high).slow > dawdle) {
+			inParts[i], b.skip = true, true
 		}
 	}
-	k.traceAll(n, l.high)
+	k.rise(number, n)
+	for i := range n {
+		if !inParts[i] {
+			continue
+		}
+		k.block.birds[i].skip = false
+		if k.riseInParts(i, l, l.high) && k.Trace {
+			k.trace(i, l.high)
+		}
+	}
 }
 
 // riseInParts takes a flight from a layer's lower edge up to a height in it;
@@ -104,7 +119,8 @@ func (k *Kernel) riseInParts(i int, l *layer, to float64) bool {
 	return true
 }
 
-// fallSlowly is fall where the highest level may be held or ground may be met.
+// fallSlowly is fall where the highest level may be held, ground may be met or
+// some flight dawdles.
 func (k *Kernel) fallSlowly(number, n int) {
 	l := &k.layers[number]
 	h := float32(l.high - l.low)
@@ -114,7 +130,7 @@ func (k *Kernel) fallSlowly(number, n int) {
 		if b.skip {
 			continue
 		}
-		clear := l.high <= k.top && (l.low > k.relief.highest || l.low > k.relief.top(b.x, b.y) &&
+		clear := l.high <= k.top && b.slow < dawdle && (l.low > k.relief.highest || l.low > k.relief.top(b.x, b.y) &&
 			2*max(b.gx, -b.gx)*h < k.tileX && 2*max(b.gy, -b.gy)*h < k.tileY)
 		inParts[i], b.skip = !clear, !clear
 	}

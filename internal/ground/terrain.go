@@ -14,6 +14,9 @@ type Terrain struct {
 // false outside the grid, where one of the four nodes has no height, and where
 // Height has fewer values than the grid has nodes.
 func (t Terrain) At(p geo.Point) (metres float64, ok bool) {
+	if len(t.Height) == 0 {
+		return 0, false
+	}
 	c, ok := t.Grid.Cell(p)
 	if !ok || c.NE >= len(t.Height) || c.NW >= len(t.Height) {
 		return 0, false

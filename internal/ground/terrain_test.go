@@ -47,3 +47,11 @@ func TestTerrainWithGaps(t *testing.T) {
 	_, ok = h.At(geo.Point{Lat: 0.5, Lon: 0.5})
 	assert.False(t, ok, "fewer heights than nodes")
 }
+
+// The zero terrain is known nowhere.
+func TestNoTerrain(t *testing.T) {
+	for _, p := range []geo.Point{{}, {Lat: 1, Lon: 1}, {Lat: -1, Lon: -1}, {Lat: 50, Lon: 10}} {
+		_, ok := Terrain{}.At(p)
+		assert.False(t, ok, "At(%+v)", p)
+	}
+}

@@ -1,6 +1,10 @@
 package wind
 
-import "math"
+import (
+	"math"
+
+	"example.org/thistledown/internal/atmos"
+)
 
 // Span is the air of one column at one step over a span of heights: exact
 // means of what Field.At interpolates there.
@@ -11,6 +15,9 @@ type Span struct {
 	// EastTilt and NorthTilt are how wind and height vary together: the mean
 	// of wind times height above the span's middle, m²/s.
 	EastTilt, NorthTilt float64
+	// TemperatureTilt and PressureTilt are the same of the temperature, K m, and
+	// of the pressure's logarithm, m.
+	TemperatureTilt, PressureTilt float64
 	// Held is the share of the span, 0 to 1, above the column's highest level,
 	// on air that is held there.
 	Held float64
@@ -47,7 +54,7 @@ func (f *Field) Span(step, column int, low, high float64) (Span, Outcome) {
 	}
 	s := sum.mean(high - low)
 	s.Held = min(max((high-top)/(high-low), 0), 1)
-	if !(s.Temperature > 0) || math.IsNaN(s.EastTilt+s.NorthTilt+s.LogPressure) || math.IsInf(s.East+s.North, 0) {
+	if !(s.Temperature > 0) || math.IsNaN(s.EastTilt+s.NorthTilt+s.PressureTilt) || math.IsInf(s.East+s.North, 0) {
 		return Span{}, Missing
 	}
 	return s, Inside
@@ -84,44 +91,37 @@ func levelBelow(n []node, z float64) int {
 
 // spanSum adds up the pieces of a span.
 type spanSum struct {
-	middle       float64
-	u, v, t, lnp float64
-	uTilt, vTilt float64
+	middle    float64
+	sum, tilt air
 }
 
 // linear adds the air between two levels, from one height to another.
 func (s *spanSum) linear(a, b node, from, to float64) {
-	length := to - from
-	thickness := float64(b.z) - float64(a.z)
-	centre := (from+to)/2 - s.middle
+	length, thickness := to-from, float64(b.z)-float64(a.z)
 	w := ((from+to)/2 - float64(a.z)) / thickness
-	third := length * length * length / (12 * thickness)
-	du, dv := float64(b.u)-float64(a.u), float64(b.v)-float64(a.v)
-	u, v := float64(a.u)+w*du, float64(a.v)+w*dv
-	s.u += length * u
-	s.v += length * v
-	s.t += length * (float64(a.t) + w*(float64(b.t)-float64(a.t)))
-	s.lnp += length * (float64(a.lnp) + w*(float64(b.lnp)-float64(a.lnp)))
-	s.uTilt += length*centre*u + third*du
-	s.vTilt += length*centre*v + third*dv
+	low, high := a.air(), b.air()
+	change := high.add(low, -1)
+	s.piece(low.add(change, w), (from+to)/2, length)
+	s.tilt = s.tilt.add(change, length*length*length/(12*thickness))
 }
 
 // constant adds the air below the lowest level or above the highest.
 func (s *spanSum) constant(n node, from, to float64) {
 	length := to - from
-	centre := (from+to)/2 - s.middle
-	a := n.beyond((from + to) / 2)
-	s.u += length * a.u
-	s.v += length * a.v
-	s.t += length * a.t
-	s.lnp += length * a.lnp
-	s.uTilt += length * centre * a.u
-	s.vTilt += length * centre * a.v
+	s.piece(n.beyond((from+to)/2), (from+to)/2, length)
+	s.tilt.lnp -= length * length * length / 12 * atmos.StandardGravity / (atmos.GasConstant * float64(n.t))
+}
+
+// piece adds a piece's mean, its middle and its length.
+func (s *spanSum) piece(mean air, middle, length float64) {
+	s.sum = s.sum.add(mean, length)
+	s.tilt = s.tilt.add(mean, length*(middle-s.middle))
 }
 
 func (s *spanSum) mean(length float64) Span {
+	mean, tilt := s.sum.scale(1/length), s.tilt.scale(1/length)
 	return Span{
-		East: s.u / length, North: s.v / length, Temperature: s.t / length, LogPressure: s.lnp / length,
-		EastTilt: s.uTilt / length, NorthTilt: s.vTilt / length,
+		East: mean.u, North: mean.v, Temperature: mean.t, LogPressure: mean.lnp,
+		EastTilt: tilt.u, NorthTilt: tilt.v, TemperatureTilt: tilt.t, PressureTilt: tilt.lnp,
 	}
 }
