@@ -15,6 +15,7 @@ import (
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/hazard"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/wind"
 )
@@ -351,4 +352,58 @@ func TestRunRefusesAFaultySpec(t *testing.T) {
 	outcomes, err := Run(context.Background(), []flight.Scene{scene}, &ground.Map{}, s, nil)
 	assert.Nil(t, outcomes)
 	assert.EqualError(t, err, "release height +Inf m: want -500 to 50000 m")
+}
+
+// Flights are spread evenly over the scenes, and the answer is the same for any
+// number of workers.
+func TestScenesShareTheFlights(t *testing.T) {
+	scene, over, s := coast(t)
+	windy := calm(t, 45e3)
+	windy.Wind = windy.Wind.HoldAboveTop()
+	scenes := []flight.Scene{scene, {Wind: scene.Wind.HoldAboveTop(), Terrain: scene.Terrain}, scene, windy, scene}
+	s.Workers = 1
+	want, err := Run(context.Background(), scenes, over, s, nil)
+	require.NoError(t, err)
+	flights := make([]int, len(scenes))
+	for _, o := range want {
+		flights[o.Scene]++
+		if o.Scene == 3 {
+			require.Equal(t, flight.OffGrid, o.End, "54° N is not on the calm grid")
+		}
+	}
+	for i, n := range flights {
+		assert.InDelta(t, 1024.0/5, n, 16, "flights through scene %d", i)
+	}
+	for _, workers := range []int{2, 3, 7} {
+		s.Workers = workers
+		got, err := Run(context.Background(), scenes, over, s, nil)
+		require.NoError(t, err)
+		assert.True(t, slices.Equal(want, got), "%d workers and one differ", workers)
+	}
+	_, err = Run(context.Background(), nil, over, s, nil)
+	assert.EqualError(t, err, "no scenes: want at least one")
+}
+
+// What a flight through the kernel crosses is what Scene.Fly crosses.
+func TestVolumesCrossedAsByTheIntegrator(t *testing.T) {
+	scene, over, s := coast(t)
+	scene.Layer = flight.Layer
+	outcomes, err := Run(context.Background(), []flight.Scene{scene}, over, s, nil)
+	require.NoError(t, err)
+	draw, h := newDrawer(s), newHand(lanes)
+	differ, crossed := 0, 0
+	for i, o := range outcomes[:400] {
+		for lane := range lanes {
+			newScramble(s.Seed, uint64(i/64), dimensions, 6).point(i%64, h.points[lane][:])
+		}
+		draw.draw(h, 0)
+		met := hazard.Meet(over, scene.Fly(h.releases[0], nil))
+		if met.Crossed != o.Met.Crossed {
+			differ++
+		}
+		crossed += int(met.Crossed)
+	}
+	t.Logf("%d of 400 flights cross the volume, %d differ", crossed, differ)
+	assert.LessOrEqual(t, differ, 1, "some flight may pass an edge within the kernel's error")
+	assert.True(t, crossed > 50 && crossed < 350)
 }

@@ -318,3 +318,18 @@ func TestSharesAreSurerThanPlainRandom(t *testing.T) {
 	})
 	assert.InDelta(t, 1, 0.25/1024/square, 0.25, "plain random draws against themselves")
 }
+
+// Where quickNormal goes over from one rational function to the next too.
+func TestQuickNormal(t *testing.T) {
+	for _, p := range []float64{0x1p-33, 1e-12, 1e-11, 1.3e-11, 1.5e-11, 1e-6, 0.001, 0.0749, 0.075, 0.0751, 0.2, 0.49, 0.5, 0.501, 0.8, 0.9249, 0.925, 0.9251, 0.999, 1 - 1e-6, 1 - 0x1p-33} {
+		want := normal(p)
+		assert.InDelta(t, want, quickNormal(p), 1e-6*max(math.Abs(want), 0.1), "quickNormal(%g)", p)
+	}
+	worst := 0.0
+	for i := range 100000 {
+		p := (float64(i) + 0.5) / 100000
+		worst = max(worst, math.Abs(quickNormal(p)-normal(p)))
+	}
+	assert.Less(t, worst, 1e-6)
+	assert.Greater(t, worst, 1e-9)
+}

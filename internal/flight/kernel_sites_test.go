@@ -32,8 +32,10 @@ func levelHeights() []float64 {
 func fine(t testing.TB, coarse *wind.Field, at geo.Point) *wind.Field {
 	t.Helper()
 	const half = 24 // columns and rows: 6°
-	g := geo.Grid{NX: 2*half + 1, NY: 2*half + 1, DLat: 0.25, DLon: 0.25,
-		Lat0: math.Round(at.Lat*4)/4 - half*0.25, Lon0: geo.WrapLon(math.Round(at.Lon*4)/4 - half*0.25)}
+	g := geo.Grid{
+		NX: 2*half + 1, NY: 2*half + 1, DLat: 0.25, DLon: 0.25,
+		Lat0: math.Round(at.Lat*4)/4 - half*0.25, Lon0: geo.WrapLon(math.Round(at.Lon*4)/4 - half*0.25),
+	}
 	var times []float64
 	for h := range 13 {
 		times = append(times, float64(h)*3600)

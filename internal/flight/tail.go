@@ -323,8 +323,8 @@ func (k *Kernel) hand(i int, z float64, falling bool) {
 		k.flyWhole(int(b.number))
 		b.skip = true
 		if k.Trace {
-			k.block.results[b.number].Path = append(k.block.paths[i][:0], k.twin...)
-			k.block.paths[i] = k.block.results[b.number].Path
+			k.block.paths[i] = append(k.block.paths[i][:0], k.twin...)
+			k.block.results[b.number].Path = k.block.paths[i]
 		}
 		return
 	}

@@ -55,10 +55,10 @@ type Met struct {
 
 // Meet finds what a flight met. A volume is crossed where a point of the path
 // lies in it, or where the path goes through the height of its floor or its
-// ceiling inside it. The points are flight.Layer of height apart, so that a
-// corner that is cut sideways between two of them can be missed. It panics if
-// the map has more than ground.MaxVolumes volumes, which is a bug of the
-// caller.
+// ceiling inside it. The path is taken as straight between its points and looked
+// at every flight.Layer of height, so that a corner that is cut sideways in
+// between can be missed. It panics if the map has more than ground.MaxVolumes
+// volumes, which is a bug of the caller.
 func Meet(m *ground.Map, f flight.Flight) Met {
 	mustFit(len(m.Volumes))
 	met := Met{Landed: f.End == flight.Landed}
@@ -78,13 +78,27 @@ func crosses(path []flight.Step, v *ground.Volume) bool {
 		if v.Contains(s.At, float64(s.Height)) {
 			return true
 		}
-		if i == 0 {
-			continue
+		if i > 0 && goesThrough(path[i-1], s, v) {
+			return true
 		}
-		for _, height := range [...]float64{v.Floor, v.Ceiling} {
-			if at, ok := passing(path[i-1], s, height); ok && v.Contains(at, height) {
-				return true
-			}
+	}
+	return false
+}
+
+// goesThrough reports whether a path meets a volume between two of its points.
+func goesThrough(a, b flight.Step, v *ground.Volume) bool {
+	low, high := min(float64(a.Height), float64(b.Height)), max(float64(a.Height), float64(b.Height))
+	if high < v.Floor || low > v.Ceiling {
+		return false
+	}
+	for _, height := range [...]float64{v.Floor, v.Ceiling} {
+		if at, ok := passing(a, b, height); ok && v.Contains(at, height) {
+			return true
+		}
+	}
+	for height := max(low, v.Floor) + flight.Layer; height < min(high, v.Ceiling); height += flight.Layer {
+		if at, ok := passing(a, b, height); ok && v.Contains(at, height) {
+			return true
 		}
 	}
 	return false

@@ -176,3 +176,23 @@ func TestGroundUnderALanding(t *testing.T) {
 	}
 	assert.Equal(t, Met{Landed: true}, Meet(m, flight.Flight{End: flight.Landed}), "no path: nothing assessed")
 }
+
+// A path of points far apart is looked at in between: through a corner of the
+// volume, in by one side and out by another.
+func TestVolumesBetweenFarPoints(t *testing.T) {
+	volume := volumes(t, square(9, 50, 10, 51, `"floor_m":1000,"ceiling_m":3000`))
+	for _, c := range []struct {
+		name    string
+		path    []flight.Step
+		crossed bool
+	}{
+		{"in and out by the sides", path([3]float64{50.5, 8.9, 1400}, [3]float64{50.5, 10.1, 1700}), true},
+		{"falling", path([3]float64{50.5, 8.9, 1700}, [3]float64{50.5, 10.1, 1400}), true},
+		{"beside it", path([3]float64{49.5, 8.9, 1400}, [3]float64{49.5, 10.1, 1700}), false},
+		{"above it", path([3]float64{50.5, 8.9, 3100}, [3]float64{50.5, 10.1, 3600}), false},
+		{"below it", path([3]float64{50.5, 8.9, 500}, [3]float64{50.5, 10.1, 900}), false},
+	} {
+		got := Meet(&ground.Map{Volumes: volume}, flight.Flight{End: flight.OffGrid, Path: c.path})
+		assert.Equal(t, c.crossed, got.Crossed == 1, c.name)
+	}
+}

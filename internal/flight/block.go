@@ -1,0 +1,184 @@
+package flight
+
+import (
+	"math"
+
+	"example.org/thistledown/internal/balloon"
+)
+
+// blockSize is how many flights go through a layer together.
+const blockSize = 128
+
+// block is flights under way, those with the highest burst first.
+type block struct {
+	n        int
+	dawdles  bool // some flight does
+	birds    [blockSize]bird
+	climb    []climb // [layer·blockSize + flight], where some release has a profile
+	counts   []int   // [layer]: flights whose burst lies above it
+	paths    [][]Step
+	releases []Release
+	results  []Result
+}
+
+// bird is one flight under way.
+type bird struct {
+	x, y, time   float64           // kernel's columns and rows, and s
+	slow         float64           // s for each metre of height passed, in the last step
+	landing      float64           // 1/Train.Landing, s/m
+	burst        float64           // m
+	gx, gy       float32           // columns and rows for each metre of height passed, in the last step
+	fx, fy, ft   float32           // where the flight will be in its cell, and in the interval
+	cell         uint32            // the cell's place
+	skip, held   bool              // skip: ended, or not to be looked at now
+	last, number int32             // the layer of the burst, and the place in the caller's slices
+	err          [knots][2]float32 // wind error at the knots, m/s toward east and north
+}
+
+// sort takes in the releases that the kernel can fly, those with the highest
+// burst first, and hands on the others.
+func (k *Kernel) sort() {
+	b := &k.block
+	b.n = 0
+	if !k.inside {
+		for i := range b.releases {
+			k.flyWhole(i)
+		}
+		return
+	}
+	clear(b.counts)
+	profiles := false
+	b.dawdles = false
+	var layer [blockSize]int
+	for i := range b.releases {
+		r := &b.releases[i]
+		layer[i] = -1
+		if !k.takes(r) {
+			k.flyWhole(i)
+			continue
+		}
+		layer[i] = k.layerAt(max(float64(r.Train.Burst), float64(k.site.Height)))
+		b.counts[layer[i]]++
+		b.n++
+		profiles = profiles || len(r.Profile.Rate) > 0
+		b.dawdles = b.dawdles || r.dawdles()
+	}
+	above := 0
+	for l := len(k.layers) - 1; l >= 0; l-- {
+		above, b.counts[l] = above+b.counts[l], above
+	}
+	// counts[l] is how many have their burst above layer l; it is also where
+	// those of layer l begin.
+	var next [maxLayers]int
+	copy(next[:], b.counts)
+	for i, l := range layer[:len(b.releases)] {
+		if l >= 0 {
+			k.take(next[l], i, l)
+			next[l]++
+		}
+	}
+	b.climb = b.climb[:0]
+	if profiles {
+		k.climbs()
+	}
+}
+
+// maxLayers bounds the layers between the lowest ground and the highest burst.
+const maxLayers = 256
+
+// takes reports whether the kernel can begin a release.
+func (k *Kernel) takes(r *Release) bool {
+	e := &r.Error
+	return r.At == k.site.At && r.Height == k.site.Height &&
+		r.Time >= k.times[0] && r.Time < k.times[len(k.times)-1] &&
+		r.Train.Burst < balloon.MaxBurst && r.Train.Ascent > 0 && r.Train.Landing > 0 &&
+		(len(e.East) < 2 || math.Mod(e.Spacing, errorKnot) == 0 && e.Spacing > 0) && len(e.East) == len(e.North)
+}
+
+// dawdles reports whether a release may be slow somewhere.
+func (r *Release) dawdles() bool {
+	slowest := min(r.Train.Ascent, r.Train.Landing)
+	for _, rate := range r.Profile.Rate {
+		slowest = min(slowest, rate)
+	}
+	return slowest*dawdle < 1.1 // air below sea level is denser
+}
+
+// take puts a release into a place of the block.
+func (k *Kernel) take(i, number, layer int) {
+	r := &k.block.releases[number]
+	b := &k.block.birds[i]
+	b.number, b.last, b.skip, b.held = int32(number), int32(layer), false, false
+	b.x, b.y, b.time = k.x, k.y, r.Time
+	b.gx, b.gy = 0, 0
+	b.slow = 1 / r.Train.Ascent
+	b.landing = 1 / r.Train.Landing
+	b.burst = max(float64(r.Train.Burst), float64(k.site.Height))
+	top := min(int(b.burst/errorKnot)+1, knots-1)
+	e := &r.Error
+	if e.Spacing == errorKnot {
+		n := min(len(e.East)-1, top)
+		for j := range n + 1 {
+			b.err[j] = [2]float32{float32(e.East[j]), float32(e.North[j])}
+		}
+		for j := n + 1; j <= top; j++ {
+			b.err[j] = b.err[n]
+		}
+	} else {
+		for j := range top + 1 {
+			east, north := e.At(float64(j) * errorKnot)
+			b.err[j] = [2]float32{float32(east), float32(north)}
+		}
+	}
+	if k.Trace {
+		paths := &k.block.paths
+		for len(*paths) <= i {
+			*paths = append(*paths, nil)
+		}
+		(*paths)[i] = (*paths)[i][:0]
+		k.trace(i, float64(k.site.Height))
+	}
+}
+
+// climbs writes how slowly each flight rises through each layer.
+func (k *Kernel) climbs() {
+	b := &k.block
+	for l := range k.layers {
+		for i := range blockSize {
+			c := climb{}
+			if i < b.n && l >= k.start && l < int(b.birds[i].last) {
+				c = k.climb(i, k.layers[l].low, k.layers[l].high)
+			}
+			b.climb = append(b.climb, c)
+		}
+	}
+}
+
+// climb is how a flight rises through a layer: the mean time for a metre, s, and
+// by which share that grows in a metre.
+type climb struct {
+	slow float64
+	bend float32
+}
+
+// climb is how a flight rises between two heights.
+func (k *Kernel) climb(i int, low, high float64) climb {
+	r := &k.block.releases[k.block.birds[i].number]
+	if len(r.Profile.Rate) == 0 {
+		return climb{slow: 1 / r.Train.Ascent}
+	}
+	seconds, z := 0.0, low
+	for z < high {
+		to := min(high, (math.Floor(z/r.Profile.Spacing+1e-9)+1)*r.Profile.Spacing)
+		// A rate that is linear in height: the mean of 1/w is the logarithm of
+		// the ratio over the difference; as a series, good to 1e-6 for a rate
+		// that changes by a fifth.
+		a, b := r.Profile.At(z), r.Profile.At(to)
+		e := (b - a) / (b + a)
+		seconds += (to - z) * 2 / (a + b) * (1 + e*e*(1.0/3+e*e*(1.0/5+e*e/7)))
+		z = to
+	}
+	h := high - low
+	bend := 2 * (r.Profile.At(low) - r.Profile.At(high)) / (h * (r.Profile.At(low) + r.Profile.At(high)))
+	return climb{seconds / h, float32(bend)}
+}
