@@ -59,6 +59,8 @@ proto-fresh: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc
 bench: ## run the benchmarks, and unpacking beside ecCodes and the grib module
 	go test -run '^$$' -bench . -benchmem $(sort $(dir $(addprefix ./,$(shell grep -rl --include='*_test.go' '^func Benchmark' cmd internal))))
 	@scripts/grib/bench
+	@if [ -x /usr/bin/python3 ]; then /usr/bin/python3 scripts/flight/tools.py; \
+	else echo "left out: flights by Python's tools, for want of Debian's python3"; fi
 
 generate: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc ## write the Go code of the schema anew
 	rm -f proto/thistledown/v1/*.pb.go

@@ -113,8 +113,8 @@ func normal(p float64) float64 { return -math.Sqrt2 * math.Erfcinv(2*p) }
 func normalShare(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) }
 
 // quickNormal is normal to a relative 1e-6, some times as fast: the rational
-// functions of Wichura's algorithm AS 241, PPND7 (coefficients from memory,
-// checked against normal).
+// functions of PPND7 ([Wichura1988]; coefficients from memory, checked against
+// normal).
 func quickNormal(p float64) float64 {
 	q := p - 0.5
 	if math.Abs(q) <= 0.425 {

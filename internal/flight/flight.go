@@ -9,6 +9,9 @@
 //	dφ/dz = v/((M+z)·w)   dλ/dz = u/((N+z)·cos φ·w)   dt/dz = 1/w
 //
 // with M and N the ellipsoid's radii of curvature and w the vertical speed.
+// Scene.Fly is that integrator, plain and slow; Kernel flies many releases from
+// one site with means over thicker layers, made once, and is checked against it.
+//
 // Heights are geometric metres above mean sea level, times seconds since the
 // forecast's first. The package knows nothing of ensembles or of what the
 // ground is covered with.

@@ -26,8 +26,9 @@ import (
 // ground that is not known, is flown on from there by Scene's own integrator.
 //
 // A flight's result depends on the scene, the site and its release alone. A
-// Kernel is not for use by several goroutines at once, and holds some 30 kB for
-// each layer that flights come to: 4 MB for flights up to 30 km, 6 MB at most.
+// Kernel is not for use by several goroutines at once, and holds 43 kB for each
+// layer that flights come to: 5 MB for flights up to 30 km, 8 MB at most. Its
+// zero value is ready for Prepare.
 type Kernel struct {
 	scene  Scene
 	site   Site
@@ -73,7 +74,7 @@ type Result struct {
 	Time   float64         // of that point, s since the forecast's first time
 	Speed  float64         // of fall at the ground, m/s, where it landed
 	Held   bool            // part of it flew on the highest level's wind, held
-	// Path is the flight in points at most 500 m of height apart, without
+	// Path is the flight in points at most 1 km of height apart, without
 	// pressures, where the kernel's Trace is set; see there. It is overwritten by
 	// the kernel's next flights.
 	Path []Step
@@ -97,14 +98,14 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 	*k = Kernel{
 		scene: s, site: site, grid: s.Wind.Grid(), times: s.Wind.Times(), edge: 1,
 		block: block{paths: k.block.paths, climb: k.block.climb}, free: k.free, parts: k.parts, twin: k.twin,
-		Trace: k.Trace, TraceTop: k.TraceTop, handed: k.handed,
+		Trace: k.Trace, TraceTop: k.TraceTop, handed: k.handed, relief: k.relief,
 	}
 	g := k.grid
 	if g.Wraps() {
 		k.edge = g.NX + 1
 	}
 	cell, ok := g.Cell(site.At)
-	k.inside = ok && len(k.times) > 1 && site.Height >= lowestLaunch && site.Height < balloon.MaxBurst
+	k.inside = ok && g.NX < maxSide && g.NY < maxSide && len(k.times) > 1 && site.Height >= lowestLaunch && site.Height < balloon.MaxBurst
 	if !k.inside {
 		return
 	}
@@ -114,7 +115,9 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 	for j := 1; j < g.NY; j++ {
 		k.rows[j] = newRow(g.Lat0+float64(j-1)*g.DLat, g)
 	}
-	k.relief = newRelief(s.Terrain, g, k.edge)
+	if k.relief == nil || !k.relief.isOf(s.Terrain, g) {
+		k.relief = newRelief(s.Terrain, g, k.edge)
+	}
 	k.tileX, k.tileY = k.relief.tile()
 	k.setLayers(cell.SW)
 	k.top = math.Inf(1)
@@ -131,9 +134,13 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 	k.seek(k.times[0])
 }
 
+// maxSide bounds the columns and rows of a grid whose cells the kernel can tell
+// apart.
+const maxSide = 1 << 16
+
 // setLayers makes the layers, compared with the air of one column.
 func (k *Kernel) setLayers(column int) {
-	heights := edges(float64(k.site.Height), k.relief.lowest)
+	heights := edges(float64(k.site.Height), k.relief.lowest, min(k.grid.DLat, k.grid.DLon))
 	k.layers = newLayers(heights, k.site.At, k.scene.Wind, column)
 	k.start = sort.SearchFloat64s(heights, float64(k.site.Height))
 	k.index = make([]uint16, int((balloon.MaxBurst-heights[0])/indexStep)+2)

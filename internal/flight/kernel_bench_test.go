@@ -1,7 +1,12 @@
 package flight_test
 
 import (
+	"fmt"
+	"math"
 	"math/rand/v2"
+	"os"
+	"slices"
+	"strings"
 	"sync"
 	"testing"
 
@@ -92,4 +97,57 @@ func BenchmarkKernel(b *testing.B) {
 		}
 		b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "flights/s")
 	})
+}
+
+// One operation is 2,048 flights by two kernels, of the releases that
+// scripts/flight/tools.py flies with other tools: no wind error, from one site,
+// on the points of a lattice. With THISTLEDOWN_LANDINGS set the converged
+// landings are written to that file.
+func BenchmarkAgainstTools(b *testing.B) {
+	scene := sceneOf(realwind.Field(b))
+	at := geo.Point{Lat: 52.2, Lon: 9.4}
+	ground, ok := scene.Terrain.At(at)
+	require.True(b, ok)
+	const n = 1024
+	releases := make([]flight.Release, n)
+	for i := range releases {
+		u := func(step float64) float64 { return math.Mod(float64(i)*step+0.5/n, 1) }
+		releases[i] = flight.Release{
+			At: at, Height: atmos.Geometric(ground), Time: 18000 + 2400*u(0.5497004779),
+			Train: balloon.Train{Ascent: 4.2 + 1.6*u(1.0/n), Burst: atmos.Geometric(26e3 + 7e3*u(0.8191725134)), Landing: 4 + 2*u(0.6710436067)},
+		}
+	}
+	var kernels [2]flight.Kernel
+	var results [2][n]flight.Result
+	run := func() {
+		var wait sync.WaitGroup
+		for w := range kernels {
+			wait.Go(func() { kernels[w].Fly(releases, results[w][:]) })
+		}
+		wait.Wait()
+	}
+	for w := range kernels {
+		kernels[w].Prepare(scene, flight.Site{At: at, Height: atmos.Geometric(ground)})
+	}
+	run()
+	for b.Loop() {
+		run()
+	}
+	b.ReportMetric(float64(b.N*2*n)/b.Elapsed().Seconds(), "flights/s")
+	scene.Layer = 20
+	var text strings.Builder
+	var misses []float64
+	var path []flight.Step
+	for i, r := range releases {
+		want := scene.Fly(r, path)
+		path = want.Path
+		miss, _, _ := geo.Inverse(last(want).At, results[0][i].At)
+		misses = append(misses, miss)
+		fmt.Fprintln(&text, last(want).At.Lat, last(want).At.Lon)
+	}
+	slices.Sort(misses)
+	b.ReportMetric(misses[n*99/100], "m-at-99%")
+	if file := os.Getenv("THISTLEDOWN_LANDINGS"); file != "" {
+		require.NoError(b, os.WriteFile(file, []byte(text.String()), 0o600))
+	}
 }

@@ -22,7 +22,7 @@ const (
 	// ground are as thick as the ground is looked at.
 	finest, coarsest = 50.0, 125.0
 
-	thickest     = 500.0  // m: no layer is thicker
+	thickest     = 1000.0 // m: no layer is thicker
 	lowestLaunch = -500.0 // m: launches from below are flown by Scene.Fly
 )
 
@@ -50,16 +50,35 @@ type part struct {
 
 func (p *part) middle() float64 { return (p.low + p.high) / 2 }
 
+// thicknesses are those of layers by how far the grid's nodes lie apart: what a
+// thick layer gets wrong is the kink where a flight crosses from one cell into
+// the next, and the more cells there are, the more of it.
+var thicknesses = []struct {
+	spacing float64    // degrees, at least
+	layers  [4]float64 // m; see edges
+}{
+	{2, [4]float64{200, 250, 500, thickest}},
+	{0, [4]float64{100, 200, 1000.0 / 3, 500}},
+}
+
 // edges are the heights between layers from the lowest ground to the highest
-// burst: 100 m apart up to 1 km above the launch, then 200 m up to 2 km, a
-// third of a kilometre up to 15 km above mean sea level, 500 m above. The
-// launch is one of them.
-func edges(launch, lowest float64) []float64 {
-	from := math.Floor(min(launch, lowest)/100) * 100
-	all := []float64{}
-	for z := from; z < balloon.MaxBurst; {
+// burst. From 1 km below to 1 km above the launch they are as far apart as the
+// first thickness says, from there to 2 km above it as the second, up to 15 km
+// above mean sea level as the third, then as the last. The launch is one of
+// them.
+func edges(launch, lowest, spacing float64) []float64 {
+	layers := thicknesses[len(thicknesses)-1].layers
+	for _, t := range thicknesses {
+		if spacing >= t.spacing {
+			layers = t.layers
+			break
+		}
+	}
+	var all []float64
+	for z := math.Floor(min(launch, lowest)/1000) * 1000; z < balloon.MaxBurst; {
 		all = append(all, z)
-		next := (math.Floor(z/thickness(z-launch, z)+1e-6) + 1) * thickness(z-launch, z)
+		thick := thickness(layers, z-launch, z)
+		next := (math.Floor(z/thick+1e-6) + 1) * thick
 		if z < launch && next > launch-1e-6 {
 			next = launch
 		}
@@ -68,16 +87,16 @@ func edges(launch, lowest float64) []float64 {
 	return append(all, balloon.MaxBurst)
 }
 
-func thickness(above, z float64) float64 {
+func thickness(layers [4]float64, above, z float64) float64 {
 	switch {
 	case above >= -1000 && above < 1000:
-		return 100
-	case above < 2000:
-		return 200
+		return layers[0]
+	case above >= 1000 && above < 2000:
+		return layers[1]
 	case z < 15e3:
-		return 1000.0 / 3
+		return layers[2]
 	}
-	return thickest
+	return layers[3]
 }
 
 // newLayers makes the layers, their air compared with that of one column.

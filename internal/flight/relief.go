@@ -12,8 +12,9 @@ import (
 // above asks for nothing.
 type relief struct {
 	terrain ground.Terrain
-	lowest  float64 // m
-	highest float64 // m: above it nothing is met
+	grid    geo.Grid // the kernel's
+	lowest  float64  // m
+	highest float64  // m: above it nothing is met
 	// Terrain columns and rows are these times the kernel's, plus a shift.
 	scaleX, shiftX, scaleY, shiftY float64
 	around                         float64 // columns of a whole turn
@@ -38,7 +39,7 @@ const (
 
 func newRelief(t ground.Terrain, g geo.Grid, edge int) *relief {
 	tg := t.Grid
-	r := &relief{terrain: t, lowest: math.Inf(1), highest: math.Inf(-1)}
+	r := &relief{terrain: t, grid: g, lowest: math.Inf(1), highest: math.Inf(-1)}
 	known := tg.Check() == nil && len(t.Height) >= tg.NX*tg.NY
 	complete := known && tg == g
 	if known {
@@ -65,6 +66,13 @@ func newRelief(t ground.Terrain, g geo.Grid, edge int) *relief {
 	r.around = 360 / tg.DLon
 	r.tileX, r.tileY = tileSize/tg.DLon, tileSize/tg.DLat
 	return r
+}
+
+// isOf reports whether the relief is that of a terrain, to the very same values,
+// on a grid.
+func (r *relief) isOf(t ground.Terrain, g geo.Grid) bool {
+	a, b := r.terrain.Height, t.Height
+	return r.grid == g && r.terrain.Grid == t.Grid && len(a) == len(b) && len(a) > 0 && &a[0] == &b[0]
 }
 
 // at turns a place on the kernel's grid into one on the terrain's.
