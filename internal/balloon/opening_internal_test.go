@@ -37,6 +37,9 @@ func TestFillingAgainstClosedForm(t *testing.T) {
 	// b = 1.1454, τ³ = 2/(4b) = 0.43653, X₁ = 0.43653^(2/3)·(2/3)² = 0.25575.
 	o := Opening{Mass: 1.5, Canopy: Canopy{Shape: flat, Outline: Circle, Size: 1.2, Cd: 0.775, Count: 1}, Density: 1.225, Speed: 60}
 	assert.InDelta(t, 0.25575, o.filling(0.16, 0), 1e-4)
+}
+
+func TestFillingIsPflanzWithoutWeight(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := shapes[rapid.SampledFrom([]int{0, 4, 5, 9, 11}).Draw(t, "shape")]
 		o := Opening{
@@ -71,6 +74,9 @@ func TestFillingWithWeightAgainstSmallSteps(t *testing.T) {
 		}
 		with, without := o.filling(fill, atmos.StandardGravity), o.filling(fill, 0)
 		assert.InEpsilon(t, top/(c.speed*c.speed), with, 1e-4, "filling at %g m/s", c.speed)
+		l, err := o.Load()
+		require.NoError(t, err)
+		assert.InEpsilon(t, max(l.Steady, l.Unslowed*top/(c.speed*c.speed)), l.Greatest, 1e-4, "Load at %g m/s", c.speed)
 		t.Logf("at %g m/s and %g kg/m³ X₁ is %.4f, without weight %.4f", c.speed, c.density, with, without)
 		assert.InEpsilon(t, c.adds, top/(c.speed*c.speed)/pflanzOf(o, fill)-1, 0.15, "what the weight adds at %g m/s", c.speed)
 	}

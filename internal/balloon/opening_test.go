@@ -74,6 +74,12 @@ func TestOpeningUnslowed(t *testing.T) {
 	assert.InDelta(t, 3285.6, l.Unslowed, 0.05)
 	assert.InDelta(t, 0.16, l.Fill, 1e-12)
 	assert.InDelta(t, 14.709975, l.Steady, 1e-9)
+	// A square fills by the diameter of a circle of its area, √(4·1.44/π) m.
+	o.Canopy.Outline = balloon.Square
+	l, err = o.Load()
+	require.NoError(t, err)
+	assert.InDelta(t, 8*1.354055/60, l.Fill, 1e-7)
+	o.Canopy.Outline = balloon.Circle
 	// No published fill constant: the unslowed force stands.
 	o.Canopy.Shape = shapeNamed(t, "hemispherical")
 	l, err = o.Load()
