@@ -92,8 +92,8 @@ func TestSquareCanopyOfTheTrade(t *testing.T) {
 	}
 }
 
-// Knacke, NWC TP 6575 (1991), Table 5-1 p. 5-3 and Table 5-2 p. 5-4, seen as
-// transcriptions: drag coefficients on nominal area, opening force
+// Knacke, NWC TP 6575 (1991), Table 5-1 p. 5-3, seen as two transcriptions
+// that agree: drag coefficients on nominal area, opening force
 // coefficients, fill constants (Table 5-6 p. 5-44).
 func TestShapes(t *testing.T) {
 	for name, want := range map[string][5]float64{
@@ -101,7 +101,6 @@ func TestShapes(t *testing.T) {
 		"hemispherical":            {0.62, 0.77, 1.6, 1.6, 0},
 		"extended skirt 10 % flat": {0.78, 0.87, 1.4, 1.4, 10},
 		"Cross ":                   {0.60, 0.85, 1.1, 1.2, 11.7},
-		"ringsail":                 {0.75, 0.85, 1.1, 1.1, 7},
 	} {
 		s := shapeNamed(t, name)
 		assert.Equal(t, want, [5]float64{s.CdMin, s.CdMax, s.CxMin, s.CxMax, s.Fill}, "ShapeNamed(%q)", name)
@@ -116,7 +115,7 @@ func TestShapes(t *testing.T) {
 		assert.GreaterOrEqual(t, s.CdMin, balloon.MinCanopyDrag, s.Name)
 		assert.LessOrEqual(t, s.CdMax, balloon.MaxCanopyDrag, s.Name)
 	}
-	assert.Len(t, seen, 13)
+	assert.Len(t, seen, 9)
 }
 
 func TestUnknownShapeListsTheKnown(t *testing.T) {

@@ -228,6 +228,13 @@ func (c Conditions) Check() error {
 	return w.err()
 }
 
+// Moles is the amount in mol that fills a volume in m³ at the conditions, of a
+// gas whose impurities count like the gas.
+func (c Conditions) Moles(gas CylinderGas, volume float64) float64 {
+	z := gas.Compressibility(c.Pressure, c.Temperature)
+	return volume * float64(c.Pressure) / (z * molarGas * c.Temperature)
+}
+
 // Amount is some gas, impurities included.
 type Amount struct {
 	Moles  float64 // mol

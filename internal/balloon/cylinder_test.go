@@ -275,7 +275,10 @@ func TestHowManyCylinders(t *testing.T) {
 	c.Water = 0.020
 	a, err := c.Usable(2*bar, fifteen)
 	require.NoError(t, err)
-	moles := a.Moles * 4 / a.Volume
+	moles := fifteen.Moles(balloon.CylinderHelium, 4)
+	// 4 m³ by the ideal gas, 101325·4/(8.314462618·288.15) mol, less 5e-4 of Z.
+	assert.InEpsilon(t, 169.170*(1-5e-4), moles, 1e-4)
+	assert.InEpsilon(t, a.Moles*4/a.Volume, moles, 1e-12)
 	n, err := c.Needed(moles, 2*bar)
 	require.NoError(t, err)
 	assert.Equal(t, 2, n)

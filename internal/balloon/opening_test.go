@@ -13,7 +13,7 @@ import (
 
 func drawOpening(t *rapid.T) balloon.Opening {
 	c := balloon.Canopy{
-		Shape:   shapeNamed(t, rapid.SampledFrom([]string{"flat circular", "extended skirt 10 % flat", "ringslot"}).Draw(t, "shape")),
+		Shape:   shapeNamed(t, rapid.SampledFrom([]string{"flat circular", "extended skirt 10 % flat", "extended skirt 14.3 % full"}).Draw(t, "shape")),
 		Outline: balloon.Circle, Size: rapid.Float64Range(0.4, 4).Draw(t, "size"), Count: rapid.IntRange(1, 2).Draw(t, "count"),
 	}
 	c.Cd = c.Shape.MiddleCd()
