@@ -67,8 +67,8 @@ const solidCloth = "Knacke, NWC TP 6575 (1991), Table 5-1 p. 5-3, Table 5-6 p. 5
 
 // shapes is [Knacke1991]. Neither a flat square nor a flat hexagon has a row
 // there; as flat sheets of cloth they are taken as flat circular canopies
-// of equal area (common practice). Its slotted canopies (ribbon, ringslot, ringsail) are
-// left out: only one transcription of their rows was seen.
+// of equal area (common practice). Its slotted canopies (ribbon, ringslot,
+// ringsail) are left out: only one transcription of their rows was seen.
 var shapes = [...]Shape{
 	{"flat circular", 0.75, 0.80, 1.7, 1.7, 8, 2, solidCloth},
 	{"conical", 0.75, 0.90, 1.8, 1.8, 0, 2, solidCloth},
@@ -191,7 +191,7 @@ func (c Canopy) Sized(mass, speed, density float64) (Canopy, error) {
 	var w wants
 	w.between("mass", mass, MinFallMass, MaxFallMass, "kg")
 	w.between("landing speed", speed, MinLanding, MaxLanding, "m/s")
-	w.between("air density", density, minDensity, maxDensity, "kg/m³")
+	w.between("air density", density, thinnestAir, densestAir, "kg/m³")
 	probe := c
 	probe.Size = 1
 	if err := probe.Check(); err != nil {

@@ -17,9 +17,9 @@ const (
 	maxGasTemperature = 333.15 // K, +60 °C
 )
 
-// molarGas is the molar gas constant, J/(mol K) (exact since 2019). The
+// universalR is the molar gas constant, J/(mol K) (exact since 2019). The
 // standard atmosphere keeps its own of 1976, 1.7e-5 smaller.
-const molarGas = 8.314462618
+const universalR = 8.314462618
 
 // GaugePressure is a pressure above that of the air around the gauge, Pa.
 type GaugePressure float64
@@ -62,18 +62,18 @@ func (g CylinderGas) String() string {
 // Molar masses, kg/mol: helium and hydrogen as [Lemmon2008] and the usual tables
 // have them, dry air of [US76] for what is not the light gas.
 const (
-	molarHelium   = 4.002602e-3
-	molarHydrogen = 2.01588e-3
-	molarAir      = 28.9644e-3
+	heliumMolar   = 4.002602e-3
+	hydrogenMolar = 2.01588e-3
+	restMolar     = 28.9644e-3
 )
 
 // molarMass is the molar mass in kg/mol; NaN for no gas.
 func (g CylinderGas) molarMass() float64 {
 	switch g {
 	case CylinderHelium:
-		return molarHelium
+		return heliumMolar
 	case CylinderHydrogen:
-		return molarHydrogen
+		return hydrogenMolar
 	}
 	return math.NaN()
 }
@@ -106,7 +106,7 @@ func (g CylinderGas) Compressibility(p AbsolutePressure, temperature float64) fl
 	if g == CylinderHelium {
 		b := (11.71 - 0.0050*(temperature-300)) * 1e-6 // m³/mol
 		const c = 113e-12                              // m⁶/mol²
-		x := float64(p) / (molarGas * temperature)     // mol/m³
+		x := float64(p) / (universalR * temperature)   // mol/m³
 		return 1 + b*x + (c-b*b)*x*x
 	}
 	return hydrogenZ(float64(p)/1e6, temperature)
@@ -174,7 +174,7 @@ func (c Cylinder) Check() error {
 // compressibility is taken as that of the pure gas.
 func (c Cylinder) Moles() float64 {
 	z := c.Gas.Compressibility(c.Pressure, c.Temperature)
-	return float64(c.Pressure) * c.Water / (z * molarGas * c.Temperature)
+	return float64(c.Pressure) * c.Water / (z * universalR * c.Temperature)
 }
 
 // Holding is the cylinder with another amount of gas in it, mol, at its own
@@ -232,7 +232,7 @@ func (c Conditions) Check() error {
 // gas whose impurities count like the gas.
 func (c Conditions) Moles(gas CylinderGas, volume float64) float64 {
 	z := gas.Compressibility(c.Pressure, c.Temperature)
-	return volume * float64(c.Pressure) / (z * molarGas * c.Temperature)
+	return volume * float64(c.Pressure) / (z * universalR * c.Temperature)
 }
 
 // Amount is some gas, impurities included.
@@ -244,9 +244,9 @@ type Amount struct {
 
 // amount is so many moles of the cylinder's gas at conditions.
 func (c Cylinder) amount(moles float64, at Conditions) Amount {
-	molar := c.Purity*c.Gas.molarMass() + (1-c.Purity)*molarAir
+	molar := c.Purity*c.Gas.molarMass() + (1-c.Purity)*restMolar
 	z := c.Gas.Compressibility(at.Pressure, at.Temperature)
-	return Amount{moles, moles * molar, moles * z * molarGas * at.Temperature / float64(at.Pressure)}
+	return Amount{moles, moles * molar, moles * z * universalR * at.Temperature / float64(at.Pressure)}
 }
 
 // UsableMoles is the amount that comes out before the cylinder is down to a

@@ -15,8 +15,8 @@ const (
 	MinDragArea = 1e-4  // m²
 	MaxDragArea = 3e4   // m²
 
-	minDensity = 1e-5 // kg/m³, about 80 km up
-	maxDensity = 2.5  // kg/m³, denser than the coldest air at the lowest land
+	thinnestAir = 1e-5 // kg/m³, about 80 km up
+	densestAir  = 2.5  // kg/m³, denser than the coldest air at the lowest land
 )
 
 // AirLevel is the density of the air, kg/m³, at a height.
@@ -59,7 +59,7 @@ func (c Column) Check() error {
 		w = append(w, fmt.Errorf("air column of %d levels: want 2 to %d", len(c), maxLevels))
 	}
 	for i, l := range c {
-		w.between(fmt.Sprintf("air level %d: density", i), l.Density, minDensity, maxDensity, "kg/m³")
+		w.between(fmt.Sprintf("air level %d: density", i), l.Density, thinnestAir, densestAir, "kg/m³")
 		if h := float64(l.Height); math.IsNaN(h) || math.IsInf(h, 0) || i > 0 && !(l.Height > c[i-1].Height) {
 			w = append(w, fmt.Errorf("air level %d: height %g m: want it above the level before", i, h))
 		}
@@ -202,11 +202,11 @@ func (d Descent) Settle(c Column, from atmos.Geometric, start, share float64) (S
 	if err := w.err(); err != nil {
 		return Settling{}, err
 	}
-	near := func(s fall) bool {
+	near := func(s falling) bool {
 		density, ok := c.At(s.height)
 		return ok && math.Abs(s.speed/d.Speed(density)-1) <= share
 	}
-	s, err := d.follow(c, fall{from, start, 0}, near)
+	s, err := d.follow(c, falling{from, start, 0}, near)
 	return Settling{s.time, float64(from - s.height), s.speed}, err
 }
 
@@ -221,7 +221,7 @@ func (d Descent) After(c Column, from atmos.Geometric, start, time float64) (spe
 	if err := w.err(); err != nil {
 		return 0, 0, err
 	}
-	s, err := d.follow(c, fall{from, start, 0}, func(s fall) bool { return s.time >= time })
+	s, err := d.follow(c, falling{from, start, 0}, func(s falling) bool { return s.time >= time })
 	if err != nil {
 		return 0, 0, err
 	}
@@ -230,23 +230,23 @@ func (d Descent) After(c Column, from atmos.Geometric, start, time float64) (spe
 	return s.speed, s.height, nil
 }
 
-// fall is the state of a fall: height, speed in m/s downward, time in s.
-type fall struct {
+// falling is the state of a fall: height, speed in m/s downward, time in s.
+type falling struct {
 	height atmos.Geometric
 	speed  float64
 	time   float64
 }
 
 // follow steps a fall until done.
-func (d Descent) follow(c Column, s fall, done func(fall) bool) (fall, error) {
+func (d Descent) follow(c Column, s falling, done func(falling) bool) (falling, error) {
 	for range maxSteps {
+		if done(s) {
+			return s, nil
+		}
 		density, ok := c.At(s.height)
 		if !ok {
 			return s, fmt.Errorf("fall at %g m after %.0f s: the air column ends at %g to %g m",
 				float64(s.height), s.time, float64(c[0].Height), float64(c[len(c)-1].Height))
-		}
-		if done(s) {
-			return s, nil
 		}
 		vt := d.Speed(density)
 		// The time constant is vt/g near the terminal speed and vt²/(g·v) above it.
@@ -257,7 +257,7 @@ func (d Descent) follow(c Column, s fall, done func(fall) bool) (fall, error) {
 }
 
 // step is one step of the classical Runge–Kutta method of order four.
-func (d Descent) step(c Column, s fall, dt float64) fall {
+func (d Descent) step(c Column, s falling, dt float64) falling {
 	rate := func(z atmos.Geometric, v float64) float64 {
 		z = max(c[0].Height, min(z, c[len(c)-1].Height))
 		density, _ := c.At(z)
@@ -272,7 +272,7 @@ func (d Descent) step(c Column, s fall, dt float64) fall {
 	a3 := rate(h(v2*dt/2), v3)
 	v4 := v1 + a3*dt
 	a4 := rate(h(v3*dt), v4)
-	return fall{
+	return falling{
 		height: h((v1 + 2*v2 + 2*v3 + v4) / 6 * dt),
 		speed:  v1 + (a1+2*a2+2*a3+a4)/6*dt,
 		time:   s.time + dt,

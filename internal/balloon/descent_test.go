@@ -138,6 +138,10 @@ func TestFallFromRest(t *testing.T) {
 		assert.InDelta(t, c.speed, v, 1e-6, "After(%g s) speed", c.time)
 		assert.InDelta(t, c.drop, -float64(z), 1e-6, "After(%g s) drop", c.time)
 	}
+	// The air may end right below where it is asked for.
+	_, z, err := d.After(balloon.Column{{-8.5074, 1.225}, {100, 1.225}}, 0, 0, 2)
+	require.NoError(t, err)
+	assert.InDelta(t, -8.507372, float64(z), 1e-6)
 	// Thrown down faster than the terminal speed it slows: 1/v grows as in
 	// coth, v = vₜ·coth(gt/vₜ + arcoth(v₀/vₜ)).
 	v, _, err := d.After(still, 0, 50, 0.3)

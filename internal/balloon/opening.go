@@ -110,7 +110,7 @@ type Load struct {
 func (o Opening) Check() error {
 	var w wants
 	w.between("falling mass", o.Mass, MinFallMass, MaxFallMass, "kg")
-	w.between("air density", o.Density, minDensity, maxDensity, "kg/m³")
+	w.between("air density", o.Density, thinnestAir, densestAir, "kg/m³")
 	w.between("opening speed", o.Speed, 0.1, MaxOpeningSpeed, "m/s")
 	w.add("canopy", o.Canopy.Check())
 	return w.err()
