@@ -48,15 +48,18 @@ type Aloft struct {
 // 0.9 % less, the speed is half of that too high.
 func (l Lifter) At(air atmos.State) Aloft { return l.state(air, l.Filling.Moles, 1e5) }
 
+// still is the lifter with an amount of gas in mol, without its speed.
+func (l Lifter) still(air atmos.State, moles float64) Aloft {
+	volume := moles * l.Filling.molarVolume(air)
+	gross := moles * l.Filling.molarLift(air)
+	pull := gross - l.Envelope.Mass
+	return Aloft{Diameter: sphereDiameter(volume), Volume: volume, Gross: gross, Pull: pull, Free: pull - l.Load}
+}
+
 // state is the lifter with an amount of gas in mol; the Reynolds number is
 // sought from a guess.
 func (l Lifter) state(air atmos.State, moles, guess float64) Aloft {
-	var a Aloft
-	a.Volume = moles * l.Filling.molarVolume(air)
-	a.Diameter = sphereDiameter(a.Volume)
-	a.Gross = moles * l.Filling.molarLift(air)
-	a.Pull = a.Gross - l.Envelope.Mass
-	a.Free = a.Pull - l.Load
+	a := l.still(air, moles)
 	if !(a.Free > 0) {
 		return a
 	}
@@ -82,11 +85,11 @@ type Ending uint8
 
 // The endings.
 const (
-	Bursts   Ending = iota + 1 // at the burst diameter
-	Floats                     // where the net force is gone before it bursts
-	AirEnds                    // neither, up to the last level of the air
-	Grounded                   // it does not leave the ground
-	BurstsAt                   // it is past its burst diameter at the ground
+	Bursts      Ending = iota + 1 // at the burst diameter
+	Floats                        // where the net force is gone before it bursts
+	AirEnds                       // neither, up to the last level of the air
+	Grounded                      // it does not leave the ground
+	BurstsEarly                   // it is past its burst diameter at the ground
 )
 
 // String is the ending in words.
@@ -100,7 +103,7 @@ func (e Ending) String() string {
 		return "still rising where the air given ends"
 	case Grounded:
 		return "does not leave the ground"
-	case BurstsAt:
+	case BurstsEarly:
 		return "bursts on the ground"
 	}
 	return fmt.Sprintf("ending %d", uint8(e))
@@ -154,7 +157,7 @@ func (l Lifter) Ascend(air Air, dst []Step) Climb {
 	c.Steps = append(c.Steps, Step{air[0].Height, 0, here.Speed, here.Diameter, here.Free})
 	switch {
 	case here.Diameter >= l.Envelope.Burst:
-		c.Ending = BurstsAt
+		c.Ending = BurstsEarly
 	case !(here.Free > 0):
 		c.Ending = Grounded
 	}
@@ -212,23 +215,24 @@ func (l Lifter) left(time float64) float64 {
 // ending is where within a layer the climb ends: the lowest height at which it
 // has burst or floats, found by halving to a millimetre or better.
 func (l Lifter) ending(from Step, below, above Layer, guess float64) (Step, Ending) {
+	at := func(share float64) (Layer, Aloft) {
+		air := between(below, above, share)
+		time := from.Time + float64(air.Height-from.Height)/max(from.Speed, 1e-3)
+		return air, l.still(air.State, l.left(time))
+	}
 	low, high := 0.0, 1.0
-	var end Step
 	for range 26 {
 		mid := (low + high) / 2
-		s := l.reach(from, between(below, above, mid), guess)
-		if s.Diameter >= l.Envelope.Burst || !(s.Free > 0) {
+		if _, a := at(mid); a.Diameter >= l.Envelope.Burst || !(a.Free > 0) {
 			high = mid
 		} else {
-			low, end = mid, s.Step
+			low = mid
 		}
 	}
-	s := l.reach(from, between(below, above, high), guess)
-	if s.Diameter >= l.Envelope.Burst {
-		return s.Step, Bursts
+	air, a := at(high)
+	ending := Floats
+	if a.Diameter >= l.Envelope.Burst {
+		ending = Bursts
 	}
-	if low == 0 {
-		end = s.Step
-	}
-	return end, Floats
+	return l.reach(from, air, guess).Step, ending
 }

@@ -63,7 +63,9 @@ func SoundingDrag() Drag { return Drag{Below: 1.03, Above: 0.27, Critical: 1.9e5
 func SphereDrag() Drag { return Drag{Below: 0.48, Above: 0.2, Critical: 3.7e5, Power: 2} }
 
 // ConstantDrag is the same coefficient at every Re but the smallest.
-func ConstantDrag(cd float64) Drag { return Drag{Below: cd, Above: cd, Critical: MinCritical, Power: 1} }
+func ConstantDrag(cd float64) Drag {
+	return Drag{Below: cd, Above: cd, Critical: MinCritical, Power: 1}
+}
 
 // Scaled is the law with its coefficient times a factor: a draw of its spread.
 func (d Drag) Scaled(factor float64) Drag {
@@ -162,10 +164,10 @@ func (d Drag) reynolds(k, guess float64) float64 {
 		} else {
 			high = re
 		}
-		if math.Abs(off) < 1e-10 {
-			return re
-		}
 		next := re * math.Exp(off/(2-steepness))
+		if math.Abs(off) < 1e-5 {
+			return next // the step squares what is off
+		}
 		if !(next > low && next < high) {
 			next = math.Sqrt(max(low, re/1e3) * min(high, re*1e3))
 		}

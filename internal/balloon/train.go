@@ -1,10 +1,17 @@
-// Package balloon is how a flight train moves in still air: up at a rate, to
-// a burst height, then down under a canopy.
+// Package balloon is how a flight train moves in still air, and what that
+// takes: from weighed parts, an envelope and its gas to the ascent, the burst,
+// the fall under a canopy and the landing, the cylinders that the gas comes out
+// of, and the batteries and radio that last as long as it is up.
 //
-// It hides the laws of ascent and fall. Speeds are in m/s, positive in the
-// direction of the leg that they belong to; heights are geometric metres above
-// mean sea level; densities are kg/m³. It knows nothing of wind, of the ground
-// or of time.
+// It hides the laws of lift, drag, burst, fall, opening and real gases, and each
+// of them can be asked backward: what gas, envelope or canopy gives what is
+// wanted. Train is the short form that three measured numbers make.
+//
+// Everything is SI: kg, m, s, Pa, K, mol; lift is in kg, as a scale shows it.
+// Speeds are in m/s, positive in the direction of the leg that they belong to;
+// heights are geometric metres above mean sea level; densities are kg/m³. It
+// knows nothing of wind, and of the air, the terrain and the temperatures aloft
+// only what it is given.
 package balloon
 
 import (

@@ -1,0 +1,158 @@
+package balloon
+
+import (
+	"fmt"
+	"math"
+)
+
+// Makes is the envelope of a mass in kg, as a family of envelopes has it; an
+// error for a mass that the family does not have.
+type Makes func(mass float64) (Envelope, error)
+
+// RememberedEnvelope is the family of RememberedBurst, with its caution.
+func RememberedEnvelope(mass float64) (Envelope, error) {
+	burst, spread, err := RememberedBurst(mass)
+	return Envelope{Mass: mass, Burst: burst, BurstSpread: spread}, err
+}
+
+// Sizing is the question for an envelope and its gas.
+type Sizing struct {
+	Makes Makes
+	// From and To bound the mass of the envelope, kg, MinEnvelope to MaxEnvelope.
+	From, To float64
+	// First and Second are what is wanted, of two quantities.
+	First, Second Wanted
+}
+
+// Check reports every fault of the question.
+func (z Sizing) Check() error {
+	var w wants
+	if z.Makes == nil {
+		w = append(w, fmt.Errorf("family of envelopes: none given"))
+	}
+	w.between("lightest envelope", z.From, MinEnvelope, MaxEnvelope, "kg")
+	w.between("heaviest envelope", z.To, max(z.From, MinEnvelope), MaxEnvelope, "kg")
+	w.add("wanted", z.First.Check())
+	w.add("wanted", z.Second.Check())
+	if z.First.Quantity == z.Second.Quantity {
+		w = append(w, fmt.Errorf("wanted %s twice: want two quantities", z.First.Quantity))
+	}
+	return w.err()
+}
+
+// sizes is how many envelopes are tried before the search between two.
+const sizes = 24
+
+// Size is the lifter with the lightest envelope, and the gas in it, that give
+// both of what is wanted, whatever envelope and gas it had before. Where nothing
+// does the error is a *NoSolution.
+func (l Lifter) Size(air Air, z Sizing) (Lifter, error) {
+	probe := l
+	probe.Filling.Moles = 1
+	probe.Envelope = Envelope{Mass: 1, Burst: 1}
+	var w wants
+	w.add("air", air.Check())
+	w.add("lifter", probe.Check())
+	w.add("sizing", z.Check())
+	if err := w.err(); err != nil {
+		return Lifter{}, err
+	}
+	s := &solving{air: air}
+	n := &NoSolution{Wanted: []Wanted{z.First, z.Second}}
+	best := math.Inf(1)
+	var before float64 // by how much the envelope tried before was off; 0 for none
+	last := z.From
+	for i := 0; i <= sizes; i++ {
+		mass := z.From * math.Pow(z.To/z.From, float64(i)/sizes)
+		filled, got, ok := s.sized(l, z, mass)
+		if !ok {
+			before, last = 0, mass
+			continue
+		}
+		off := got - z.Second.Value
+		if math.Abs(off) < best {
+			best, n.Nearest, n.Reached = math.Abs(off), filled, got
+		}
+		if off == 0 || before*off < 0 {
+			if filled, ok := s.betweenSizes(l, z, last, mass); ok {
+				return filled, nil
+			}
+		}
+		before, last = off, mass
+	}
+	return Lifter{}, s.unsized(l, z, n)
+}
+
+// sized is the lifter with the envelope of a mass, filled for the first quantity
+// wanted, and what it has of the second.
+func (s *solving) sized(l Lifter, z Sizing, mass float64) (filled Lifter, got float64, ok bool) {
+	e, err := z.Makes(mass)
+	if err != nil || e.Check() != nil {
+		return Lifter{}, 0, false
+	}
+	l.Envelope = e
+	low, high := s.gasRange(l)
+	if !(low < high) {
+		return Lifter{}, 0, false
+	}
+	moles, ok := s.meet(l, z.First, low, high)
+	if !ok {
+		return Lifter{}, 0, false
+	}
+	filled, c := s.with(l, moles)
+	got, ok = z.Second.of(filled, c)
+	return filled, got, ok
+}
+
+// betweenSizes is the lifter between two masses of its envelope, one of which has
+// too much of the second quantity and the other too little.
+func (s *solving) betweenSizes(l Lifter, z Sizing, light, heavy float64) (Lifter, bool) {
+	_, got, ok := s.sized(l, z, light)
+	if !ok {
+		got = math.NaN()
+	}
+	rising := got < z.Second.Value
+	var filled Lifter
+	for range halvings {
+		mid := (light + heavy) / 2
+		filled, got, ok = s.sized(l, z, mid)
+		if !ok {
+			return Lifter{}, false
+		}
+		if got == z.Second.Value {
+			break
+		}
+		if got < z.Second.Value == rising {
+			light = mid
+		} else {
+			heavy = mid
+		}
+	}
+	return filled, math.Abs(got/z.Second.Value-1) < 1e-6
+}
+
+// unsized is the fault of a question that no envelope answers.
+func (s *solving) unsized(l Lifter, z Sizing, n *NoSolution) error {
+	n.why = fmt.Sprintf("no envelope from %.4g to %.4g kg carries %.4g kg with %s and %s", z.From, z.To, l.Load, z.First, z.Second)
+	if n.Nearest == (Lifter{}) {
+		n.why += ": none has the first and bursts"
+	} else {
+		n.why += fmt.Sprintf(": the nearest is one of %.4g kg, %.4g %s", n.Nearest.Envelope.Mass, n.Reached, quantities[z.Second.Quantity].unit)
+	}
+	// A lighter load, with the heaviest envelope or the nearest.
+	mass := z.To
+	if n.Nearest != (Lifter{}) {
+		mass = n.Nearest.Envelope.Mass
+	}
+	over := n.Reached > z.Second.Value
+	meets := func(share float64) bool {
+		m := l
+		m.Load *= share
+		_, got, ok := s.sized(m, z, mass)
+		return ok && (got > z.Second.Value) != over
+	}
+	if meets(0.02) {
+		n.Remedy = fmt.Sprintf("a load of at most %.4g kg", floor4(l.Load*lastThat(0.02, 1, meets)))
+	}
+	return n
+}
