@@ -30,7 +30,7 @@ func (g LiftingGas) Check() error {
 	w.between("share of helium", g.Helium, 0, 1, "(of the amount)")
 	w.between("share of hydrogen", g.Hydrogen, 0, 1, "(of the amount)")
 	if g.Helium >= 0 && g.Hydrogen >= 0 && !(g.Helium+g.Hydrogen >= MinPurity && g.Helium+g.Hydrogen <= 1+1e-12) {
-		w = append(w, fmt.Errorf("helium and hydrogen together %g of the gas: want %g to 1, the rest is air", g.Helium+g.Hydrogen, MinPurity))
+		w = append(w, fmt.Errorf("helium and hydrogen together %.4g of the gas: want %g to 1, the rest is air", g.Helium+g.Hydrogen, MinPurity))
 	}
 	return w.err()
 }
