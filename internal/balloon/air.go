@@ -60,7 +60,7 @@ func (a Air) Check() error {
 		w.between(fmt.Sprintf("air level %d: pressure", i), l.Pressure, minAirPressure, maxAirPressure, "Pa")
 		w.between(fmt.Sprintf("air level %d: density", i), l.Density, thinnestAir, densestAir, "kg/m³")
 		if dry := atmos.Density(l.Pressure, l.Temperature); l.Density > 0 && !(math.Abs(l.Density/dry-1) <= 0.05) {
-			w = append(w, fmt.Errorf("air level %d: density %g kg/m³: want it within 5 %% of the %.4g that its pressure and temperature have", i, l.Density, dry))
+			w = append(w, fmt.Errorf("air level %d: density %.4g kg/m³: want it within 5 %% of the %.4g that its pressure and temperature have", i, l.Density, dry))
 		}
 		if h := float64(l.Height); math.IsNaN(h) || math.IsInf(h, 0) || i > 0 && !(l.Height > a[i-1].Height) {
 			w = append(w, fmt.Errorf("air level %d: height %g m: want it above the level before", i, h))

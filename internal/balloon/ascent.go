@@ -150,7 +150,8 @@ func (c Climb) At(z atmos.Geometric) (speed, time float64, ok bool) {
 // Ascend follows the lifter from the lowest level of the air to its burst, to
 // where it floats, or to where the air ends. The steps are written over dst,
 // which is grown if it is too short; len(air)+1 is enough. Neither l nor air is
-// checked again: Check them once, then ascend as often as wanted.
+// checked again: Check them once, then ascend as often as wanted. It panics where
+// the air has no level.
 func (l Lifter) Ascend(air Air, dst []Step) Climb {
 	c := Climb{Steps: dst[:0]}
 	here := l.state(air[0].State, l.Filling.Moles, 1e5)

@@ -137,7 +137,7 @@ func (s *solving) unsized(l Lifter, z Sizing, n *NoSolution) error {
 	if n.Nearest == (Lifter{}) {
 		n.why += ": none has the first and bursts"
 	} else {
-		n.why += fmt.Sprintf(": the nearest is one of %.4g kg, %.4g %s", n.Nearest.Envelope.Mass, n.Reached, quantities[z.Second.Quantity].unit)
+		n.why += fmt.Sprintf(": the nearest is one of %.4g kg, %s", n.Nearest.Envelope.Mass, z.Second.Quantity.amount(n.Reached))
 	}
 	// A lighter load, with the heaviest envelope or the nearest.
 	mass := z.To
@@ -151,8 +151,8 @@ func (s *solving) unsized(l Lifter, z Sizing, n *NoSolution) error {
 		_, got, ok := s.sized(m, z, mass)
 		return ok && (got > z.Second.Value) != over
 	}
-	if meets(0.02) {
-		n.Remedy = fmt.Sprintf("a load of at most %.4g kg", floor4(l.Load*lastThat(0.02, 1, meets)))
+	if meets(leastLoad) {
+		n.lighten(l, lastThat(leastLoad, 1, meets))
 	}
 	return n
 }

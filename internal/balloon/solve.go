@@ -48,7 +48,15 @@ func (w Wanted) String() string {
 	if w.Quantity < GasAmount || w.Quantity > BurstHeight {
 		return w.Quantity.String()
 	}
-	return fmt.Sprintf("%s %.4g %s", w.Quantity, w.Value, quantities[w.Quantity].unit)
+	return w.Quantity.String() + " " + w.Quantity.amount(w.Value)
+}
+
+// amount is a value with the unit of the quantity.
+func (q Quantity) amount(value float64) string {
+	if q == BurstHeight {
+		return fmt.Sprintf("%.0f m", value)
+	}
+	return fmt.Sprintf("%.4g %s", value, quantities[q].unit)
 }
 
 // Check reports what is wrong with it.
@@ -92,9 +100,11 @@ type NoSolution struct {
 	Nearest Lifter
 	Reached float64
 	// Remedy is what would give it, tried and found to, in words; empty where
-	// nothing within reach was found.
-	Remedy string
-	why    string
+	// nothing within reach was found. Load in kg or Burst in m is its number, and
+	// the other 0.
+	Remedy      string
+	Load, Burst float64
+	why         string
 }
 
 // Error is the one line that says so.
@@ -254,19 +264,21 @@ func (s *solving) unreached(l Lifter, want Wanted, low, high float64) error {
 			best, n.Nearest, n.Reached = off, filled, got
 		}
 	}
+	n.why = fmt.Sprintf("%s: no gas gives it to a load of %.4g kg under an envelope that bursts at %.4g m", want, l.Load, l.Envelope.Burst)
 	if math.IsInf(best, 1) {
-		n.why = fmt.Sprintf("%s: with any gas it floats before it bursts", want)
+		n.why += ", it floats with any"
 	} else {
-		n.why = fmt.Sprintf("%s: with a load of %.4g kg and an envelope that bursts at %.4g m there is none; the nearest is %.4g %s with %.4g mol",
-			want, l.Load, l.Envelope.Burst, n.Reached, quantities[want.Quantity].unit, n.Nearest.Filling.Moles)
+		_, c := s.with(n.Nearest, n.Nearest.Filling.Moles)
+		n.why += fmt.Sprintf("; the nearest is %s, with %.4g mol and rising at %.2g m/s", want.Quantity.amount(n.Reached), n.Nearest.Filling.Moles, c.Mean())
 	}
-	n.Remedy = s.remedy(l, want)
+	s.remedy(n, l)
 	return n
 }
 
-// remedy is a lighter load or a wider envelope with which the quantity is met,
-// found by halving and tried.
-func (s *solving) remedy(l Lifter, want Wanted) string {
+// remedy looks for a lighter load or a wider envelope with which the quantity is
+// met, by halving.
+func (s *solving) remedy(n *NoSolution, l Lifter) {
+	want := n.Wanted[0]
 	meets := func(l Lifter) bool {
 		low, high := s.gasRange(l)
 		if !(low < high) {
@@ -275,10 +287,14 @@ func (s *solving) remedy(l Lifter, want Wanted) string {
 		_, ok := s.meet(l, want, low, high)
 		return ok
 	}
-	lighter := func(share float64) Lifter { m := l; m.Load = l.Load * share; return m }
-	if meets(lighter(0.02)) {
-		share := lastThat(0.02, 1, func(x float64) bool { return meets(lighter(x)) })
-		return fmt.Sprintf("a load of at most %.4g kg", floor4(l.Load*share))
+	lighter := func(share float64) Lifter {
+		m := l
+		m.Load *= share
+		return m
+	}
+	if meets(lighter(leastLoad)) {
+		n.lighten(l, lastThat(leastLoad, 1, func(x float64) bool { return meets(lighter(x)) }))
+		return
 	}
 	wider := func(share float64) Lifter {
 		m := l
@@ -287,9 +303,18 @@ func (s *solving) remedy(l Lifter, want Wanted) string {
 	}
 	if l.Envelope.Burst < MaxBurstAt && meets(wider(0)) {
 		share := lastThat(0, 1, func(x float64) bool { return meets(wider(x)) })
-		return fmt.Sprintf("an envelope of this mass that bursts at %.4g m or more", -floor4(-wider(share).Envelope.Burst))
+		n.Burst = -floor4(-wider(share).Envelope.Burst)
+		n.Remedy = fmt.Sprintf("an envelope of this mass that bursts at %.4g m or more", n.Burst)
 	}
-	return ""
+}
+
+// leastLoad is the share of the load below which a lighter load is no remedy.
+const leastLoad = 0.02
+
+// lighten makes a share of the load the remedy.
+func (n *NoSolution) lighten(l Lifter, share float64) {
+	n.Load = floor4(l.Load * share)
+	n.Remedy = fmt.Sprintf("a load of at most %.4g kg", n.Load)
 }
 
 // lastThat is the greatest number from good up to bad, to a ten-thousandth of

@@ -13,6 +13,7 @@ type Trouble uint8
 const (
 	NoLift         Trouble = iota + 1 // it does not leave the ground
 	BurstsOnGround                    // more gas than the envelope holds
+	Overfilled                        // at release it is already past OverfilledAt of its burst diameter
 	PastFullest                       // more gas at release than Envelope.Fullest
 	WillFloat                         // the net force is gone before it bursts
 	MayFloat                          // it is with a little less gas and a tougher envelope
@@ -21,10 +22,11 @@ const (
 
 // What MayFloat takes off and adds, and below what rate an ascent is slow.
 const (
-	DoubtGas   = 0.03 // share of the gas, about what a filling scale is off (from memory)
-	DoubtBurst = 2.0  // spreads of the burst diameter
-	DoubtSkin  = 100  // Pa of overpressure of the skin besides the given (from memory)
-	SlowAscent = 2.0  // m/s; common practice is 4 to 6
+	DoubtGas     = 0.03 // share of the gas, about what a filling scale is off (from memory)
+	DoubtBurst   = 2.0  // spreads of the burst diameter
+	DoubtSkin    = 100  // Pa of overpressure of the skin besides the given (from memory)
+	OverfilledAt = 0.5  // of the burst diameter: it bursts below 16 km then; common is a quarter
+	SlowAscent   = 2.0  // m/s; common practice is 4 to 6
 )
 
 // Warning is a trouble in words, with its numbers.
@@ -34,7 +36,7 @@ type Warning struct {
 }
 
 // Warnings is every trouble of the lifter released at the lowest level of the
-// air; none does not mean that nothing can go wrong.
+// air; none does not mean that nothing can go wrong. Like Ascend it checks neither.
 func (l Lifter) Warnings(air Air) []Warning {
 	var out []Warning
 	warn := func(t Trouble, format string, args ...any) {
@@ -53,6 +55,9 @@ func (l Lifter) Warnings(air Air) []Warning {
 	case Floats:
 		warn(WillFloat, "it floats at %.0f m, %.3g m across, before it bursts at %.3g m: it has to be filled more or carry less", float64(c.Last().Height), c.Last().Diameter, l.Envelope.Burst)
 	case Bursts, AirEnds:
+		if ground.Diameter > OverfilledAt*l.Envelope.Burst {
+			warn(Overfilled, "already %.3g m across of the %.3g m at which it bursts: it bursts at %.0f m", ground.Diameter, l.Envelope.Burst, float64(c.Last().Height))
+		}
 		if c.Mean() < SlowAscent {
 			warn(Slow, "mean ascent rate %.2g m/s: small errors of the scale may keep it aloft for hours", c.Mean())
 		}
