@@ -1,10 +1,11 @@
 // Package atmos is still air at rest: the two kinds of height above mean sea
-// level, the density of dry air, and the U.S. Standard Atmosphere 1976.
+// level, the density and viscosity of dry air, and the U.S. Standard Atmosphere
+// 1976.
 //
 // It hides how gravity changes with latitude and height, and the layers of the
 // standard. Heights are metres above mean sea level, taken as the surface of
 // the WGS84 ellipsoid for gravity's sake; latitudes are geodetic degrees;
-// temperatures K, pressures Pa, densities kg/m³.
+// temperatures K, pressures Pa, densities kg/m³, viscosities Pa·s.
 //
 // It knows nothing of moisture, of wind, or of any day's weather.
 package atmos

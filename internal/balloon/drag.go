@@ -19,9 +19,9 @@ const (
 //
 //	Cd = Above + (Below − Above)/(1 + (Re/Critical)^Power)
 //
-// but, up to Re 1000, never below 24/Re·(1 + 0.15·Re^0.687), the law of Schiller and Naumann for
-// slow spheres, which takes over below a Re of some hundred, where an envelope
-// hardly moves.
+// but, up to Re 1000, never below 24/Re·(1 + 0.15·Re^0.687), the law of
+// [SchillerNaumann1933] for slow spheres, which takes over below a Re of some
+// hundred, where an envelope hardly moves.
 //
 // A smooth rigid sphere loses three quarters of its drag between Re 2.5e5 and
 // 4e5, so fast that Cd·Re² falls meanwhile: for one lift there are then three
@@ -132,7 +132,7 @@ func (d Drag) fall(reynolds float64) (cd, steepness float64) {
 	return cd, float64(d.Power) * step * x / ((1 + x) * cd)
 }
 
-// slow is the law of Schiller and Naumann up to Re 1000, where it ends, and
+// slow is the law of [SchillerNaumann1933] up to Re 1000, where it ends, and
 // −d ln Cd/d ln Re of it. Beyond, it fades as Re^−1.5 and bears on no law within
 // the limits.
 func slow(reynolds float64) (cd, steepness float64) {
@@ -144,7 +144,7 @@ func slow(reynolds float64) (cd, steepness float64) {
 	return 24 / reynolds * (1 + inertial), 1 - 0.687*inertial/(1+inertial)
 }
 
-// slowEnd is the drag coefficient of Schiller and Naumann at Re 1000.
+// slowEnd is the drag coefficient of [SchillerNaumann1933] at Re 1000.
 const slowEnd = 0.43828
 
 // reynolds is the Re at which Cd·Re² is a number k ≥ 0, started from a guess

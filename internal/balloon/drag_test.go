@@ -11,7 +11,7 @@ import (
 	"example.org/thistledown/internal/balloon"
 )
 
-// Every third of the measurements of A. Roos and W. W. Willmarth, AIAA Journal 9
+// Every third of the measurements of F. W. Roos and W. W. Willmarth, AIAA Journal 9
 // (1971) 285–291, from Re 100 on, and the last two: as transcribed by A. Trettel
 // (sheardata, E1971001, CC BY 4.0). Their own scatter is about 10 %.
 func TestSphereDragAgainstMeasurements(t *testing.T) {
