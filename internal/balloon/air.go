@@ -3,6 +3,7 @@ package balloon
 import (
 	"fmt"
 	"math"
+	"sort"
 
 	"example.org/thistledown/internal/atmos"
 )
@@ -70,6 +71,27 @@ func (a Air) Check() error {
 		}
 	}
 	return w.err()
+}
+
+// At is the air at a height; false outside the levels.
+func (a Air) At(z atmos.Geometric) (Layer, bool) {
+	if len(a) < 2 || !(z >= a[0].Height && z <= a[len(a)-1].Height) {
+		return Layer{}, false
+	}
+	i := max(1, sort.Search(len(a), func(i int) bool { return a[i].Height >= z }))
+	share := float64((z - a[i-1].Height) / (a[i].Height - a[i-1].Height))
+	return between(a[i-1], a[i], share), true
+}
+
+// From is the air from a height upward, that of a release; false outside the
+// levels and at the highest.
+func (a Air) From(z atmos.Geometric) (Air, bool) {
+	low, ok := a.At(z)
+	if !ok || z == a[len(a)-1].Height {
+		return nil, false
+	}
+	above := sort.Search(len(a), func(i int) bool { return a[i].Height > z })
+	return append(Air{low}, a[above:]...), true
 }
 
 // Column is the density alone, for the way down.

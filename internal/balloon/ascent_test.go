@@ -95,6 +95,32 @@ func TestTimeUp(t *testing.T) {
 	}
 }
 
+// The mean rate counts from the place of release, and the time from it too. Each
+// step of a climb is the lifter in the air of its height.
+func TestClimbFromAHighPlace(t *testing.T) {
+	air := usAir(t, 1500, 40000, 500)
+	l := typical()
+	c := l.Ascend(air, nil)
+	require.Equal(t, balloon.Bursts, c.Ending)
+	end := c.Last()
+	assert.InDelta(t, (float64(end.Height)-1500)/end.Time, c.Mean(), 1e-12)
+	assert.Zero(t, c.Steps[0].Time)
+	for i, s := range c.Steps[:len(c.Steps)-1] {
+		a := l.At(air[i].State)
+		assert.InDelta(t, a.Speed, s.Speed, 1e-8)
+		speed, time, ok := c.At(s.Height)
+		assert.True(t, ok)
+		assert.InDelta(t, s.Speed, speed, 1e-9)
+		assert.InDelta(t, s.Time, time, 1e-9)
+	}
+	for _, z := range []atmos.Geometric{1499, end.Height + 1, atmos.Geometric(math.NaN())} {
+		_, _, ok := c.At(z)
+		assert.False(t, ok, "At(%g)", float64(z))
+	}
+	there, _ := atmos.Standard(end.Height)
+	assert.InDelta(t, l.Envelope.Burst, l.At(there).Diameter, 2e-3)
+}
+
 // A fill of k times the gas shifts a burst at 30 km. Source: computed apart from
 // this code from ρ = ρ₀·(D₀/D)³ in the U.S. Standard Atmosphere 1976.
 func TestOverfillLowersTheBurst(t *testing.T) {
@@ -232,6 +258,28 @@ func TestFloatsIfAndOnlyIfTheForceIsGoneFirst(t *testing.T) {
 		c := l.Ascend(coarse, nil)
 		require.Equal(t, want, c.Ending, "%+v", l)
 		require.InDelta(t, float64(height), float64(c.Last().Height), 22, "%s: %+v", want, l)
+	}
+}
+
+// The air from a height between levels: linear in temperature, exponential in
+// pressure and density, within 2e-4 of the standard 250 m from a level.
+func TestAirFromAHeight(t *testing.T) {
+	air := usAir(t, 0, 30000, 500)
+	cut, ok := air.From(1250)
+	require.True(t, ok)
+	require.NoError(t, cut.Check())
+	require.Len(t, cut, len(air)-2)
+	want, _ := atmos.Standard(1250)
+	assert.Equal(t, atmos.Geometric(1250), cut[0].Height)
+	assert.InDelta(t, want.Temperature, cut[0].Temperature, 1e-3)
+	assert.InEpsilon(t, want.Pressure, cut[0].Pressure, 2e-4)
+	assert.InEpsilon(t, want.Density, cut[0].Density, 2e-4)
+	at, ok := air.From(1000)
+	require.True(t, ok)
+	assert.Equal(t, air[2:], at, "from a level")
+	for _, z := range []atmos.Geometric{-1, 30000, 30001, atmos.Geometric(math.NaN())} {
+		_, ok := air.From(z)
+		assert.False(t, ok, "From(%g)", float64(z))
 	}
 }
 

@@ -44,15 +44,17 @@ type Drag struct {
 // SoundingDrag is the law fitted to soundings, and what a flight takes for want
 // of better.
 //
-// Its shape (the ratio Below/Above, Critical, Power) is the least-squares fit to
-// the mean speed of each kilometre of six ascents over Lamont and Darwin, to 25
-// and 36 km, of which neither gas nor masses are known: 10 % rms, and Critical
-// known only within 1.7e5 to 2.0e5, as it goes with the diameters. Its level is
-// that of the one open ascent whose gas and envelope are known, 0.29 at Re
-// 4.7e5; a meteorological table of envelopes, from memory, agrees: 0.28 to 0.38
-// at Re 4e5 to 7e5, 0.43 at 2.6e5, 0.8 at 8e4, 1.1 at 2e4. What else slows an
-// ascent aloft, gas colder than the air or lost, is in the coefficient: it is
-// of soundings and not of a sphere, of which Below is twice too much.
+// Its shape (the ratio Below/Above, Critical, Power) is the least-squares fit of
+// scripts/balloon/sounding_drag.py to the mean speed of each kilometre of six
+// ascents over Lamont and Darwin, to 25 and 36 km, of which neither gas nor
+// masses are known: 10 % rms, and 7 to 15 % for each ascent by the law of the
+// other five. Critical is known only within 1.7e5 to 2.0e5, as it goes with the
+// diameters. Its level is that of the one open ascent whose gas and envelope are
+// known, 0.29 at Re 4.7e5; a meteorological table of envelopes, from memory,
+// agrees: 0.28 to 0.38 at Re 4e5 to 7e5, 0.43 at 2.6e5, 0.8 at 8e4, 1.1 at 2e4.
+// What else slows an ascent aloft, gas colder than the air or lost, is in the
+// coefficient: it is of soundings and not of a sphere, of which Below is twice
+// too much. A spread of 10 % of the coefficient for one flight is a fair guess.
 func SoundingDrag() Drag { return Drag{Below: 1.03, Above: 0.27, Critical: 1.9e5, Power: 4} }
 
 // SphereDrag is a rigid sphere's: 0.48 below the crisis, 0.2 far above it, where

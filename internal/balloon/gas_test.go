@@ -68,6 +68,10 @@ func TestSuperheatAndOverpressure(t *testing.T) {
 	assert.InDelta(t, plain.Volume*air.Density-gas, plain.Gross, 1e-12)
 	assert.InDelta(t, plain.Gross-0.6, plain.Pull, 1e-12)
 	assert.InDelta(t, plain.Gross-2.4, plain.Free, 1e-12)
+	// A sphere of 4 m across holds 4/3·π·2³ = 33.510 m³.
+	l.Filling.Moles *= 33.510322 / plain.Volume
+	assert.InDelta(t, 4, l.At(air).Diameter, 1e-7)
+	l.Filling.Moles = 135
 
 	l.Filling.Overpressure = 200
 	tight := l.At(air)

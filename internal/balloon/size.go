@@ -60,27 +60,59 @@ func (l Lifter) Size(air Air, z Sizing) (Lifter, error) {
 	s := &solving{air: air}
 	n := &NoSolution{Wanted: []Wanted{z.First, z.Second}}
 	best := math.Inf(1)
-	var before float64 // by how much the envelope tried before was off; 0 for none
-	last := z.From
+	var last tried
 	for i := 0; i <= sizes; i++ {
-		mass := z.From * math.Pow(z.To/z.From, float64(i)/sizes)
-		filled, got, ok := s.sized(l, z, mass)
-		if !ok {
-			before, last = 0, mass
-			continue
+		next := s.try(l, z, z.From*math.Pow(z.To/z.From, float64(i)/sizes))
+		if next.ok && math.Abs(next.off) < best {
+			best, n.Nearest, n.Reached = math.Abs(next.off), next.filled, next.off+z.Second.Value
 		}
-		off := got - z.Second.Value
-		if math.Abs(off) < best {
-			best, n.Nearest, n.Reached = math.Abs(off), filled, got
+		if i > 0 && last.ok != next.ok {
+			// The answer may lie between here and where the family begins or ends to do.
+			edge := s.edge(l, z, last, next)
+			if last.ok {
+				next = edge
+			} else {
+				last = edge
+			}
 		}
-		if off == 0 || before*off < 0 {
-			if filled, ok := s.betweenSizes(l, z, last, mass); ok {
+		if next.ok && (next.off == 0 || last.ok && last.off*next.off <= 0) {
+			if filled, ok := s.betweenSizes(l, z, last, next); ok {
 				return filled, nil
 			}
 		}
-		before, last = off, mass
+		last = next
 	}
 	return Lifter{}, s.unsized(l, z, n)
+}
+
+// tried is the envelope of a mass: whether it can have the first quantity wanted,
+// and with it by how much the second is too great.
+type tried struct {
+	mass, off float64
+	filled    Lifter
+	ok        bool
+}
+
+// try fills the envelope of a mass for the first quantity.
+func (s *solving) try(l Lifter, z Sizing, mass float64) tried {
+	filled, got, ok := s.sized(l, z, mass)
+	return tried{mass, got - z.Second.Value, filled, ok}
+}
+
+// edge is the last envelope that can have the first quantity, between one that
+// can and one that cannot.
+func (s *solving) edge(l Lifter, z Sizing, a, b tried) tried {
+	if b.ok {
+		a, b = b, a
+	}
+	for range halvings / 2 {
+		if mid := s.try(l, z, (a.mass+b.mass)/2); mid.ok {
+			a = mid
+		} else {
+			b = mid
+		}
+	}
+	return a
 }
 
 // sized is the lifter with the envelope of a mass, filled for the first quantity
@@ -106,29 +138,23 @@ func (s *solving) sized(l Lifter, z Sizing, mass float64) (filled Lifter, got fl
 
 // betweenSizes is the lifter between two masses of its envelope, one of which has
 // too much of the second quantity and the other too little.
-func (s *solving) betweenSizes(l Lifter, z Sizing, light, heavy float64) (Lifter, bool) {
-	_, got, ok := s.sized(l, z, light)
-	if !ok {
-		got = math.NaN()
+func (s *solving) betweenSizes(l Lifter, z Sizing, light, heavy tried) (Lifter, bool) {
+	if heavy.off == 0 {
+		return heavy.filled, true
 	}
-	rising := got < z.Second.Value
-	var filled Lifter
+	mid := light
 	for range halvings {
-		mid := (light + heavy) / 2
-		filled, got, ok = s.sized(l, z, mid)
-		if !ok {
+		mid = s.try(l, z, (light.mass+heavy.mass)/2)
+		switch {
+		case !mid.ok:
 			return Lifter{}, false
-		}
-		if got == z.Second.Value {
-			break
-		}
-		if got < z.Second.Value == rising {
+		case mid.off*heavy.off < 0 || mid.off == 0:
 			light = mid
-		} else {
+		default:
 			heavy = mid
 		}
 	}
-	return filled, math.Abs(got/z.Second.Value-1) < 1e-6
+	return mid.filled, math.Abs(mid.off) < 1e-6*z.Second.Value
 }
 
 // unsized is the fault of a question that no envelope answers.

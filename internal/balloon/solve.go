@@ -134,10 +134,10 @@ func (s *solving) with(l Lifter, moles float64) (Lifter, Climb) {
 const halvings = 60
 
 // gasRange is from the gas that just lifts it to the gas that just bursts it on
-// the ground, mol.
+// the ground, mol, or to MaxMoles.
 func (s *solving) gasRange(l Lifter) (low, high float64) {
 	ground := s.air[0].State
-	high = sphereVolume(l.Envelope.Burst) / l.Filling.molarVolume(ground) * (1 - 1e-12)
+	high = min(MaxMoles, sphereVolume(l.Envelope.Burst)/l.Filling.molarVolume(ground)*(1-1e-12))
 	if each := l.Filling.molarLift(ground); each > 0 {
 		return (l.Envelope.Mass + l.Load) / each * (1 + 1e-12), high
 	}
