@@ -80,7 +80,7 @@ func (a Air) At(z atmos.Geometric) (Layer, bool) {
 	}
 	i := max(1, sort.Search(len(a), func(i int) bool { return a[i].Height >= z }))
 	share := float64((z - a[i-1].Height) / (a[i].Height - a[i-1].Height))
-	return between(a[i-1], a[i], share), true
+	return spanning(a[i-1], a[i]).at(share), true
 }
 
 // From is the air from a height upward, that of a release; false outside the
@@ -103,14 +103,27 @@ func (a Air) Column() Column {
 	return c
 }
 
-// between is the air a share of the way from one level up to another.
-func between(a, b Layer, share float64) Layer {
+// span is the air between two levels, with the logarithms of the pressure and of
+// the density above over those below.
+type span struct {
+	below, above      Layer
+	pressure, density float64
+}
+
+// spanning is the air between two levels.
+func spanning(below, above Layer) span {
+	return span{below, above, math.Log(above.Pressure / below.Pressure), math.Log(above.Density / below.Density)}
+}
+
+// at is the air a share of the way up.
+func (s span) at(share float64) Layer {
+	a, b := s.below, s.above
 	return Layer{
 		Height: a.Height + atmos.Geometric(share)*(b.Height-a.Height),
 		State: atmos.State{
 			Temperature: a.Temperature + share*(b.Temperature-a.Temperature),
-			Pressure:    a.Pressure * math.Pow(b.Pressure/a.Pressure, share),
-			Density:     a.Density * math.Pow(b.Density/a.Density, share),
+			Pressure:    a.Pressure * math.Exp(share*s.pressure),
+			Density:     a.Density * math.Exp(share*s.density),
 		},
 	}
 }

@@ -166,16 +166,19 @@ func (l Lifter) Ascend(air Air, dst []Step) Climb {
 		c.Steps[0].Speed = 0
 		return c
 	}
+	reynolds, guess := here.Reynolds, here.Reynolds
 	for i := 1; i < len(air); i++ {
 		from := c.Last()
-		next := l.reach(from, air[i], here.Reynolds)
+		next := l.reach(from, air[i], guess)
 		if next.Diameter < l.Envelope.Burst && next.Free > 0 {
-			here.Reynolds = max(next.guess, 1)
+			// The logarithm of the Reynolds number goes on as it went.
+			guess = next.reynolds * min(2, max(0.5, next.reynolds/reynolds))
+			reynolds = next.reynolds
 			c.Steps = append(c.Steps, next.Step)
 			continue
 		}
 		var end Step
-		end, c.Ending = l.ending(from, air[i-1], air[i], here.Reynolds)
+		end, c.Ending = l.ending(from, air[i-1], air[i], guess)
 		c.Steps = append(c.Steps, end)
 		return c
 	}
@@ -183,11 +186,10 @@ func (l Lifter) Ascend(air Air, dst []Step) Climb {
 	return c
 }
 
-// reached is a step with the Reynolds number that starts the search for the
-// next.
+// reached is a step with its Reynolds number.
 type reached struct {
 	Step
-	guess float64
+	reynolds float64
 }
 
 // reach is the step from one to the air of a level above. The time between them
@@ -216,8 +218,9 @@ func (l Lifter) left(time float64) float64 {
 // ending is where within a layer the climb ends: the lowest height at which it
 // has burst or floats, found by halving to a millimetre or better.
 func (l Lifter) ending(from Step, below, above Layer, guess float64) (Step, Ending) {
+	layer := spanning(below, above)
 	at := func(share float64) (Layer, Aloft) {
-		air := between(below, above, share)
+		air := layer.at(share)
 		time := from.Time + float64(air.Height-from.Height)/max(from.Speed, 1e-3)
 		return air, l.still(air.State, l.left(time))
 	}

@@ -318,7 +318,7 @@ func FuzzFill(f *testing.F) {
 	f.Add(0.01, 0.5, 0.0, -60.0, 5000.0, 1.0, uint8(4), 0.5)
 	f.Add(50.0, 60.0, 200.0, 80.0, 0.0, 0.0, uint8(2), 0.01)
 	f.Add(0.3, 4.0, 0.5, 0.0, 50.0, 0.0, uint8(1), 60.0)
-	f.Add(50.0, 60.0, 200.0, -60.0, 5000.0, 0.0, uint8(3), 15.0)
+	f.Add(50.0, 60.0, 200.0, 0.0, 0.0, 0.0, uint8(5), 3000.0) // more gas than MaxMoles
 	air, err := balloon.StandardAir(0, 50000, 1000)
 	if err != nil {
 		f.Fatal(err)
