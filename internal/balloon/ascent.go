@@ -147,8 +147,9 @@ func (c Climb) At(z atmos.Geometric) (speed, time float64, ok bool) {
 	return speed, a.Time + 2*float64(z-a.Height)/(a.Speed+speed), true
 }
 
-// Ascend follows the lifter from the lowest level of the air to its burst, to
-// where it floats, or to where the air ends. The steps are written over dst,
+// Ascend follows the lifter, at the steady speed of each height, which it has
+// within seconds of the release, from the lowest level of
+// the air to its burst, to where it floats, or to where the air ends. The steps are written over dst,
 // which is grown if it is too short; len(air)+1 is enough. Neither l nor air is
 // checked again: Check them once, then ascend as often as wanted. It panics where
 // the air has no level.

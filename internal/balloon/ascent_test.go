@@ -277,6 +277,10 @@ func TestAirFromAHeight(t *testing.T) {
 	at, ok := air.From(1000)
 	require.True(t, ok)
 	assert.Equal(t, air[2:], at, "from a level")
+	for _, bad := range [][3]float64{{0, 0, 100}, {-6000, 0, 100}, {0, 90000, 100}, {0, 1000, 0}, {0, 80000, 2}, {math.NaN(), 0, 100}} {
+		_, err := balloon.StandardAir(atmos.Geometric(bad[0]), atmos.Geometric(bad[1]), bad[2])
+		assert.ErrorContains(t, err, "standard air from ", "%v", bad)
+	}
 	for _, z := range []atmos.Geometric{-1, 30000, 30001, atmos.Geometric(math.NaN())} {
 		_, ok := air.From(z)
 		assert.False(t, ok, "From(%g)", float64(z))

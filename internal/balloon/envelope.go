@@ -21,6 +21,8 @@ type Envelope struct {
 	// Burst is the diameter at which it bursts, m, MinBurstAt to MaxBurstAt, as
 	// its own papers give it, and BurstSpread one standard deviation of it, m.
 	Burst, BurstSpread float64
+	// FromMemory says that Burst is RememberedBurst's, which Warnings repeats.
+	FromMemory bool
 	// Fullest is the greatest volume at release that is held to be prudent, m³; 0
 	// where none is given.
 	Fullest float64

@@ -65,6 +65,7 @@ func TestSuperheatAndOverpressure(t *testing.T) {
 	plain := l.At(air)
 	assert.InDelta(t, 135*8.31432*226.5/1200, plain.Volume, 1e-9*plain.Volume)
 	gas := 135 * (0.99*4.002602e-3 + 0.01*28.9644e-3)
+	assert.InDelta(t, gas, l.Filling.Mass(), 1e-12)
 	assert.InDelta(t, plain.Volume*air.Density-gas, plain.Gross, 1e-12)
 	assert.InDelta(t, plain.Gross-0.6, plain.Pull, 1e-12)
 	assert.InDelta(t, plain.Gross-2.4, plain.Free, 1e-12)

@@ -12,7 +12,7 @@ type Makes func(mass float64) (Envelope, error)
 // RememberedEnvelope is the family of RememberedBurst, with its caution.
 func RememberedEnvelope(mass float64) (Envelope, error) {
 	burst, spread, err := RememberedBurst(mass)
-	return Envelope{Mass: mass, Burst: burst, BurstSpread: spread}, err
+	return Envelope{Mass: mass, Burst: burst, BurstSpread: spread, FromMemory: true}, err
 }
 
 // Sizing is the question for an envelope and its gas.

@@ -12,7 +12,7 @@ type Quantity uint8
 const (
 	GasAmount      Quantity = iota + 1 // mol at release, impurities included
 	FreeLift                           // kg at the lowest level of the air
-	AscentRate                         // m/s, mean from release to burst: Climb.Mean
+	AscentRate                         // m/s, mean from release to burst, or to where the air given ends: Climb.Mean
 	RateNearGround                     // m/s at the lowest level of the air
 	BurstHeight                        // m above mean sea level
 )
@@ -74,7 +74,8 @@ func (w Wanted) Check() error {
 }
 
 // of is the wanted quantity of a climb; false where the climb does not have it:
-// what floats has neither a burst nor a rate to it.
+// what floats has neither a burst nor a rate to it, and what creeps up at less
+// than MinAscent no burst to count on.
 func (w Wanted) of(l Lifter, c Climb) (float64, bool) {
 	burst := c.Ending == Bursts
 	switch w.Quantity {
@@ -87,7 +88,7 @@ func (w Wanted) of(l Lifter, c Climb) (float64, bool) {
 	case RateNearGround:
 		return c.NearGround(), c.Ending != Grounded && c.Ending != BurstsEarly
 	case BurstHeight:
-		return float64(c.Last().Height), burst
+		return float64(c.Last().Height), burst && c.Mean() >= MinAscent
 	}
 	return math.NaN(), false
 }
@@ -100,8 +101,8 @@ type NoSolution struct {
 	Nearest Lifter
 	Reached float64
 	// Remedy is what would give it, tried and found to, in words; empty where
-	// nothing within reach was found. Load in kg or Burst in m is its number, and
-	// the other 0.
+	// nothing within reach was found. Load in kg and Burst in m, each 0 if it is no
+	// help, are its numbers: either will do.
 	Remedy      string
 	Load, Burst float64
 	why         string
@@ -266,10 +267,10 @@ func (s *solving) unreached(l Lifter, want Wanted, low, high float64) error {
 	}
 	n.why = fmt.Sprintf("%s: no gas gives it to a load of %.4g kg under an envelope that bursts at %.4g m", want, l.Load, l.Envelope.Burst)
 	if math.IsInf(best, 1) {
-		n.why += ", it floats with any"
+		n.why += ", it floats or creeps with any"
 	} else {
 		_, c := s.with(n.Nearest, n.Nearest.Filling.Moles)
-		n.why += fmt.Sprintf("; the nearest is %s, with %.4g mol and rising at %.2g m/s", want.Quantity.amount(n.Reached), n.Nearest.Filling.Moles, c.Mean())
+		n.why += fmt.Sprintf("; the nearest is %s, filled with %.4g mol and rising at %.1f m/s", want.Quantity.amount(n.Reached), n.Nearest.Filling.Moles, c.Mean())
 	}
 	s.remedy(n, l)
 	return n
@@ -294,7 +295,6 @@ func (s *solving) remedy(n *NoSolution, l Lifter) {
 	}
 	if meets(lighter(leastLoad)) {
 		n.lighten(l, lastThat(leastLoad, 1, func(x float64) bool { return meets(lighter(x)) }))
-		return
 	}
 	wider := func(share float64) Lifter {
 		m := l
@@ -304,7 +304,10 @@ func (s *solving) remedy(n *NoSolution, l Lifter) {
 	if l.Envelope.Burst < MaxBurstAt && meets(wider(0)) {
 		share := lastThat(0, 1, func(x float64) bool { return meets(wider(x)) })
 		n.Burst = -floor4(-wider(share).Envelope.Burst)
-		n.Remedy = fmt.Sprintf("an envelope of this mass that bursts at %.4g m or more", n.Burst)
+		if n.Remedy != "" {
+			n.Remedy += " or "
+		}
+		n.Remedy += fmt.Sprintf("an envelope of this mass that bursts at %.4g m or more", n.Burst)
 	}
 }
 

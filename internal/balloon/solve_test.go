@@ -122,24 +122,51 @@ func TestNoSolutionNamesARemedyThatWorks(t *testing.T) {
 		require.ErrorAs(t, err, &none, "%s", want)
 		t.Log(err)
 		require.NotEmpty(t, none.Remedy, "%s", want)
-		cured := l
 		if none.Load > 0 {
+			cured := l
 			cured.Load = none.Load
-		} else {
-			cured.Envelope.Burst = none.Burst
+			_, err = cured.Fill(air, want)
+			require.NoError(t, err, "%s after %s", want, none.Remedy)
+			cured.Load += 0.002*(l.Load-cured.Load) + 0.002
+			_, err = cured.Fill(air, want)
+			require.Error(t, err, "%s with little more than %s", want, none.Remedy)
 		}
-		_, err = cured.Fill(air, want)
-		require.NoError(t, err, "%s after %s", want, none.Remedy)
-		// And not by much more than is needed.
-		cured.Load, cured.Envelope.Burst = cured.Load+0.002*(l.Load-cured.Load)+0.002, cured.Envelope.Burst*0.995
-		_, err = cured.Fill(air, want)
-		require.Error(t, err, "%s with less than %s", want, none.Remedy)
+		if none.Burst > 0 {
+			cured := l
+			cured.Envelope.Burst = none.Burst
+			_, err = cured.Fill(air, want)
+			require.NoError(t, err, "%s after %s", want, none.Remedy)
+			cured.Envelope.Burst = min(0.995*none.Burst, none.Burst-0.01)
+			_, err = cured.Fill(air, want)
+			require.Error(t, err, "%s with little less than %s", want, none.Remedy)
+		}
 	}
 	heavy := l
 	heavy.Load = 150
 	_, err := heavy.Fill(air, balloon.Wanted{Quantity: balloon.AscentRate, Value: 5})
 	require.Error(t, err)
 	t.Log(err)
+}
+
+// What floats or creeps with any gas that it holds, and a gas so cold that it
+// does not lift.
+func TestNoSolutionWithoutANearest(t *testing.T) {
+	air := usAir(t, 0, 50000, 500)
+	l := typical()
+	l.Envelope.Burst = 2
+	l.Load = 4.18879*l.Filling.Gas.Lift(101325, 288.15) - 0.6 - 0.001
+	_, err := l.Fill(air, balloon.Wanted{Quantity: balloon.BurstHeight, Value: 20000})
+	var none *balloon.NoSolution
+	require.ErrorAs(t, err, &none)
+	assert.Zero(t, none.Nearest)
+	require.ErrorContains(t, err, "it floats or creeps with any; an envelope of this mass that bursts at ")
+	l = typical()
+	l.Filling.Gas = balloon.LiftingGas{Helium: 0.5}
+	l.Filling.Superheat, l.Filling.Overpressure = -60, 5000
+	l.Envelope = balloon.Envelope{Mass: 3, Burst: 2}
+	_, err = l.Fill(air, balloon.Wanted{Quantity: balloon.AscentRate, Value: 5})
+	t.Log(err)
+	require.ErrorContains(t, err, "the envelope bursts on the ground before it lifts 1.8 kg; it holds at most 0 kg there")
 }
 
 // A heavy load to a great height is beyond every envelope of the family.
@@ -273,6 +300,12 @@ func TestWarnings(t *testing.T) {
 	l.Filling.Overpressure = 300
 	k, texts = kinds(l)
 	assert.Equal(t, []balloon.Trouble{balloon.WillFloat}, k, "%v", texts)
+
+	l = typical()
+	l.Envelope, _ = balloon.RememberedEnvelope(0.6)
+	k, texts = kinds(l)
+	assert.Equal(t, []balloon.Trouble{balloon.BurstRemembered}, k, "%v", texts)
+	assert.Equal(t, "burst diameter 5.57 m from memory, not seen, perhaps 20 % off: give the one of the envelope's papers", texts[0])
 
 	l = typical()
 	l.Filling.Moles = 103

@@ -11,13 +11,14 @@ type Trouble uint8
 
 // The troubles of a filled envelope.
 const (
-	NoLift         Trouble = iota + 1 // it does not leave the ground
-	BurstsOnGround                    // more gas than the envelope holds
-	Overfilled                        // at release it is already past OverfilledAt of its burst diameter
-	PastFullest                       // more gas at release than Envelope.Fullest
-	WillFloat                         // the net force is gone before it bursts
-	MayFloat                          // it is with a little less gas and a tougher envelope
-	Slow                              // mean ascent rate below SlowAscent
+	NoLift          Trouble = iota + 1 // it does not leave the ground
+	BurstsOnGround                     // more gas than the envelope holds
+	Overfilled                         // at release it is already past OverfilledAt of its burst diameter
+	PastFullest                        // more gas at release than Envelope.Fullest
+	WillFloat                          // the net force is gone before it bursts
+	MayFloat                           // it is with a little less gas and a tougher envelope
+	BurstRemembered                    // Envelope.FromMemory
+	Slow                               // mean ascent rate below SlowAscent
 )
 
 // What MayFloat takes off and adds, and below what rate an ascent is slow.
@@ -45,6 +46,9 @@ func (l Lifter) Warnings(air Air) []Warning {
 	ground := l.At(air[0].State)
 	if full := l.Envelope.Fullest; full > 0 && ground.Volume > full {
 		warn(PastFullest, "filled to %.3g m³ at release, %.0f %% past the fullest volume of %.3g m³ of this envelope: it may burst early", ground.Volume, 100*(ground.Volume/full-1), full)
+	}
+	if l.Envelope.FromMemory {
+		warn(BurstRemembered, "burst diameter %.3g m from memory, not seen, perhaps %.0f %% off: give the one of the envelope's papers", l.Envelope.Burst, 100*l.Envelope.BurstSpread/l.Envelope.Burst)
 	}
 	c := l.Ascend(air, nil)
 	switch c.Ending {
