@@ -150,30 +150,22 @@ func slow(reynolds float64) (cd, steepness float64) {
 const slowEnd = 0.43828
 
 // reynolds is the Re at which Cd·Re² is a number k ≥ 0, started from a guess
-// above zero. Newton's method in the logarithms, where the slope is 0.1 to 2,
-// inside a bracket that keeps it from leaving.
+// above zero: Newton's method in the logarithms, where the slope is 0.1 to 2. It
+// gets there from anywhere: between two steep ends lies a slow middle, so that a
+// step from the middle that goes too far ends where the steps fall short, on the
+// same side of the answer.
 func (d Drag) reynolds(k, guess float64) float64 {
 	if !(k > 0) {
 		return 0
 	}
-	low, high := 0.0, math.Inf(1)
 	re := guess
 	for range 100 {
 		cd, steepness := d.law(re)
 		off := math.Log(k / (cd * re * re))
-		if off > 0 {
-			low = re
-		} else {
-			high = re
-		}
-		next := re * math.Exp(off/(2-steepness))
+		re *= math.Exp(off / (2 - steepness))
 		if math.Abs(off) < 1e-5 {
-			return next // the step squares what is off
+			break // the last step squared what was off
 		}
-		if !(next > low && next < high) {
-			next = math.Sqrt(max(low, re/1e3) * min(high, re*1e3))
-		}
-		re = next
 	}
 	return re
 }

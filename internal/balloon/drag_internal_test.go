@@ -28,6 +28,14 @@ func TestReynoldsFromAnyGuess(t *testing.T) {
 		re := d.reynolds(k, guess)
 		require.InEpsilon(t, k, d.Cd(re)*re*re, 1e-8, "%+v: Cd·Re² %g from a guess of %g gives Re %g", d, k, guess, re)
 	}
+	// From where Cd·Re² rises slowest, hardly at all, to lifts far from there.
+	d := Drag{Below: 0.524, Above: 0.2, Critical: 3e5, Power: 8}
+	require.NoError(t, d.Check())
+	require.Greater(t, d.steepest(), 1.88)
+	for k := 1e-8; k < 1e24; k *= 7 {
+		re := d.reynolds(k, 3e5*math.Pow(d.Below/d.Above, 0.5/8))
+		require.InEpsilon(t, k, d.Cd(re)*re*re, 1e-8, "Cd·Re² %g gives Re %g", k, re)
+	}
 	assert.Zero(t, SoundingDrag().reynolds(0, 1e5))
 	assert.Zero(t, SoundingDrag().reynolds(math.NaN(), 1e5))
 }

@@ -53,18 +53,6 @@ func (g LiftingGas) Lift(pressure, temperature float64) float64 {
 	return atmos.Density(pressure, temperature) - g.Density(pressure, temperature)
 }
 
-// Moles is the amount in mol of an ideal gas that fills a volume in m³ at fill
-// conditions.
-func (g LiftingGas) Moles(volume float64, at Conditions) float64 {
-	return volume * float64(at.Pressure) / (airR * at.Temperature)
-}
-
-// Volume is what an amount in mol fills at fill conditions, m³: the inverse of
-// Moles.
-func (g LiftingGas) Volume(moles float64, at Conditions) float64 {
-	return moles * airR * at.Temperature / float64(at.Pressure)
-}
-
 // Filling is the gas in an envelope and how it differs from the air around.
 type Filling struct {
 	Gas LiftingGas
@@ -94,6 +82,19 @@ func (f Filling) Check() error {
 	w.between("overpressure of the skin", f.Overpressure, 0, MaxOverpressure, "Pa")
 	w.between("leak", f.Leak, 0, MaxLeak, "of the gas per hour")
 	return w.err()
+}
+
+// Filled is the filling with the amount that a meter shows as a volume in m³ at
+// its conditions, ideal.
+func (f Filling) Filled(volume float64, at Conditions) Filling {
+	f.Moles = volume * float64(at.Pressure) / (airR * at.Temperature)
+	return f
+}
+
+// Volume is what a meter at its conditions shows for the gas, m³: the inverse of
+// Filled. In the envelope it is less by the overpressure; see Lifter.At.
+func (f Filling) Volume(at Conditions) float64 {
+	return f.Moles * airR * at.Temperature / float64(at.Pressure)
 }
 
 // Mass is that of the gas at release, kg.
