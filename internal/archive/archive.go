@@ -16,20 +16,22 @@ import (
 // use holds about half of 1 GiB, a cube of many members some GiB.
 const maxForecastFile = 64 << 30
 
-// open opens a regular file of at most the given size.
+// open opens a regular file of at most the given size. It looks before it
+// opens: to open a pipe would wait for whoever writes to it.
 func open(name string, limit int64) (*os.File, int64, error) {
-	file, err := os.Open(name) //nolint:gosec // the user names the file
+	info, err := os.Stat(name)
 	if err != nil {
 		return nil, 0, errors.Unwrap(err) // the caller names the file
 	}
-	info, err := file.Stat()
-	if err == nil {
-		switch {
-		case !info.Mode().IsRegular():
-			err = fmt.Errorf("is a %s: want a file", kind(info))
-		case info.Size() > limit:
-			err = fmt.Errorf("%d octets: want at most %d", info.Size(), limit)
-		}
+	if !info.Mode().IsRegular() {
+		return nil, 0, fmt.Errorf("is a %s: want a file", kind(info))
+	}
+	file, err := os.Open(name) //nolint:gosec // the user names the file
+	if err != nil {
+		return nil, 0, errors.Unwrap(err)
+	}
+	if info, err = file.Stat(); err == nil && info.Size() > limit {
+		err = fmt.Errorf("%d octets: want at most %d", info.Size(), limit)
 	}
 	if err != nil {
 		return nil, 0, errors.Join(err, file.Close())

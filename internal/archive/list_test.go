@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -129,4 +130,14 @@ func TestCheckRefusesByName(t *testing.T) {
 		}
 		t.Logf("%+v %s", c, strings.Join(lines, "\n\t"))
 	}
+}
+
+// A pipe is refused at once, and not waited at.
+func TestPipesAreRefused(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "pipe")
+	require.NoError(t, syscall.Mkfifo(name, 0o600))
+	_, err := archive.Open(t.Context(), []string{name}, archive.Choice{})
+	assert.EqualError(t, err, name+": is a device or pipe: want a file")
+	err = archive.List(t.Context(), []string{name}, false, func(archive.Row) error { return nil })
+	assert.EqualError(t, err, name+": is a device or pipe: want a file")
 }

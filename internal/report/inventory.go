@@ -19,7 +19,8 @@ import (
 // WriteRow writes one field as a JSON object on a line of its own. level is in
 // hectopascals for isobaric levels and in metres for heights, as level_unit
 // says; member is null for a forecast that is no ensemble, and 0 for a control
-// that has no number of its own. What is broken or unsupported carries error.
+// that has no number of its own; min, max and mean are null where all is missing.
+// What is broken or unsupported carries error.
 func WriteRow(w io.Writer, r archive.Row) error {
 	type row struct {
 		File      string   `json:"file"`
@@ -37,9 +38,9 @@ func WriteRow(w io.Writer, r archive.Row) error {
 		Packing   string   `json:"packing,omitempty"`
 		Points    int      `json:"points,omitempty"`
 		Missing   *int     `json:"missing,omitempty"`
-		Min       *float64 `json:"min,omitempty"`
-		Max       *float64 `json:"max,omitempty"`
-		Mean      *float64 `json:"mean,omitempty"`
+		Min       *number  `json:"min,omitempty"`
+		Max       *number  `json:"max,omitempty"`
+		Mean      *number  `json:"mean,omitempty"`
 		Error     string   `json:"error,omitempty"`
 	}
 	o := row{File: r.File, Message: r.Message, Field: r.Field}
@@ -57,10 +58,7 @@ func WriteRow(w io.Writer, r archive.Row) error {
 		}
 	}
 	if s := r.Stats; s != nil {
-		o.Missing = &s.Missing
-		if s.Missing < r.Points {
-			o.Min, o.Max, o.Mean = &s.Min, &s.Max, &s.Mean
-		}
+		o.Missing, o.Min, o.Max, o.Mean = &s.Missing, (*number)(&s.Min), (*number)(&s.Max), (*number)(&s.Mean)
 	}
 	for _, err := range []error{r.Broken, r.Unsupported} {
 		if err != nil {
@@ -74,6 +72,17 @@ func WriteRow(w io.Writer, r archive.Row) error {
 	}
 	_, err = w.Write(append(line, '\n'))
 	return err
+}
+
+// number is a JSON number, null if it is NaN.
+type number float64
+
+// MarshalJSON writes it.
+func (n number) MarshalJSON() ([]byte, error) {
+	if math.IsNaN(float64(n)) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(n))
 }
 
 func centre(number uint16) string {
