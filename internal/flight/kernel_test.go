@@ -13,6 +13,7 @@ import (
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/wind"
 )
@@ -221,21 +222,36 @@ func TestKernelMeetsTheGround(t *testing.T) {
 }
 
 // A result depends on nothing but the scene and the release: not on the flights
-// beside it, nor on where the kernel has been before.
+// beside it, in however many cells they are, nor on where the kernel has been
+// before.
 func TestKernelResultsStandAlone(t *testing.T) {
-	scene := sceneOf(realwind.Field(t))
+	coarse := realwind.Field(t)
 	at := geo.Point{Lat: 35, Lon: 137}
+	f := fine(t, coarse, at, 0.25)
 	releases := drawn(300, at, 50, 3*3600)
 	for i := range releases { // far apart, so that cells are made again and again
-		releases[i].Time += float64(i%9) * 2200
+		r := &releases[i]
+		r.Time += float64(i%9) * 2200
 		if i%5 == 0 {
-			releases[i].Profile = flight.Profile{Spacing: 2000, Rate: []float64{5, 4.5, 6, 5.5}}
+			r.Profile = flight.Profile{Spacing: 2000, Rate: []float64{5, 4.5, 6, 5.5}}
+		}
+		for h := range r.Error.East {
+			r.Error.East[h] += float64(i%8-4) * 8
+			r.Error.North[h] += float64(i%7-3) * 8
 		}
 	}
-	want, _ := flyAll(scene, releases)
+	scene := flight.Scene{Wind: f, Terrain: ground.Terrain{Grid: coarse.Grid(), Height: coarse.Terrain()}}
+	var want []flight.Result
+	for _, r := range releases {
+		one, _ := flyAll(scene, []flight.Release{r})
+		want = append(want, one...)
+	}
 	var k flight.Kernel
-	k.Prepare(scene, flight.Site{At: geo.Point{Lat: -40, Lon: 60}, Height: 10})
-	k.Fly(drawn(100, geo.Point{Lat: -40, Lon: 60}, 10, 3600), make([]flight.Result, 100))
+	other, err := wind.New(wind.Axes{Grid: f.Grid(), Start: f.Start(), Times: f.Times(), Heights: levelHeights()},
+		func(_ geo.Point, z, _ float64) wind.Sample { return wind.Still(z) })
+	require.NoError(t, err)
+	k.Prepare(flight.Scene{Wind: other, Terrain: scene.Terrain}, flight.Site{At: at, Height: 50})
+	k.Fly(releases, make([]flight.Result, len(releases)))
 	k.Prepare(scene, flight.Site{At: at, Height: 50})
 	random := rand.New(rand.NewPCG(3, 4))
 	order := random.Perm(len(releases))
@@ -382,6 +398,8 @@ func TestKernelEndsAsTheIntegratorDoes(t *testing.T) {
 				assert.Equal(t, r.At, got.At)
 				continue
 			}
+			_, inside := scene.Wind.Grid().Cell(got.At)
+			assert.True(t, inside && got.Time <= 43200, "case %d, flight %d: %v at %+v, %g s: want a point inside the forecast", n, i, got.End, got.At, got.Time)
 			miss, _, _ := geo.Inverse(last(want).At, got.At)
 			if got.End == flight.Landed {
 				misses = append(misses, miss)
