@@ -186,8 +186,8 @@ func TestVolumesBetweenFarPoints(t *testing.T) {
 		path    []flight.Step
 		crossed bool
 	}{
-		{"in and out by the sides", path([3]float64{50.5, 8.9, 1400}, [3]float64{50.5, 10.1, 1700}), true},
-		{"falling", path([3]float64{50.5, 8.9, 1700}, [3]float64{50.5, 10.1, 1400}), true},
+		{"in and out by the sides", path([3]float64{50.5, 8, 1400}, [3]float64{50.5, 10.1, 1700}), true},
+		{"falling", path([3]float64{50.5, 8, 1700}, [3]float64{50.5, 10.8, 1400}), true},
 		{"beside it", path([3]float64{49.5, 8.9, 1400}, [3]float64{49.5, 10.1, 1700}), false},
 		{"above it", path([3]float64{50.5, 8.9, 3100}, [3]float64{50.5, 10.1, 3600}), false},
 		{"below it", path([3]float64{50.5, 8.9, 500}, [3]float64{50.5, 10.1, 900}), false},
