@@ -238,15 +238,18 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 	}
 }
 
-// seek finds the interval that holds a time; false outside the forecast.
+// seek finds the interval that holds a time, from the present one on; false
+// outside the forecast.
 func (k *Kernel) seek(t float64) bool {
-	last := len(k.times) - 1
-	if !(t >= k.times[0] && t < k.times[last]) {
+	if !(t >= k.times[0] && t < k.end) {
 		return false
 	}
-	n := sort.SearchFloat64s(k.times, t)
-	if k.times[n] > t {
+	n := k.now.number
+	for t < k.times[n] {
 		n--
+	}
+	for t >= k.times[n+1] {
+		n++
 	}
 	k.now = interval{n, k.times[n], 1 / (k.times[n+1] - k.times[n])}
 	return true

@@ -53,8 +53,14 @@ func benchScene(b *testing.B) (flight.Scene, []flight.Release) {
 // made for the site not counted.
 func BenchmarkKernel(b *testing.B) {
 	scene, releases := benchScene(b)
-	for _, workers := range []int{1, 2} {
-		b.Run(map[int]string{1: "one", 2: "two"}[workers], func(b *testing.B) {
+	dense := flight.Scene{Wind: fine(b, scene.Wind, releases[0].At, 0.25), Terrain: scene.Terrain}
+	for _, c := range []struct {
+		name    string
+		scene   flight.Scene
+		workers int
+	}{{"one", scene, 1}, {"two", scene, 2}, {"two,0.25°", dense, 2}} {
+		b.Run(c.name, func(b *testing.B) {
+			scene, workers := c.scene, c.workers
 			var kernels []*flight.Kernel
 			for range workers {
 				var k flight.Kernel

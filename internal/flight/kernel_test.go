@@ -55,7 +55,7 @@ func TestKernelAgainstAnIndependentIntegration(t *testing.T) {
 	at99 := misses[len(misses)*99/100]
 	t.Logf("%d launches, %d handed on: miss 50 %% %.2f m, 99 %% %.2f m, worst %.2f m", len(misses), handed, misses[len(misses)/2], at99, misses[len(misses)-1])
 	assert.Less(t, at99, flight.MaxError, "miss of the launch at 99 %%")
-	assert.Less(t, misses[len(misses)/2], 0.5, "miss of the middle launch")
+	assert.Less(t, misses[len(misses)/2], 1.0, "miss of the middle launch")
 	assert.Greater(t, misses[len(misses)-1], flight.MaxError/5, "the bound is slack")
 	assert.LessOrEqual(t, handed, 8)
 }
@@ -80,6 +80,18 @@ func TestKernelInClosedForms(t *testing.T) {
 		assert.InDelta(t, c.drift, radians(got.At.Lon)*normal, 0.3, "%s: drift", c.name)
 		assert.InDelta(t, 0, got.At.Lat, 1e-12, "%s: latitude", c.name)
 		assert.InDelta(t, 5, got.Speed, 1e-4, "%s: speed at the ground", c.name)
+	}
+	// A burst and a landing between the edges of layers, in u = z/1000 s.
+	shear := fieldOf(t, box(geo.Point{}, 2), column(31000, 200), func(_ geo.Point, z, _ float64) wind.Sample {
+		return flatEast(isothermal(z), 1e-3*z, z)
+	})
+	for _, burst := range []float64{812, 9077, 12345, 22222, 25125, 28120, 29630} {
+		r := release
+		r.Train.Burst = atmos.Geometric(burst)
+		got := flyOne(t, flight.Scene{Wind: shear, Terrain: level(shear.Grid(), 0)}, r)
+		const h = 7000.0
+		want := 1e-3 * (burst*burst/10 + (4*h*h-2*h*(burst+2*h)*math.Exp(-burst/2/h))/5)
+		assert.InDelta(t, want, radians(got.At.Lon)*normal, flight.MaxError/10, "drift in linear shear, burst at %g m", burst)
 	}
 	const omega = 8e-6
 	for _, lat := range []float64{0, 52, -33, 71} {

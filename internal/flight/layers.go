@@ -20,7 +20,7 @@ const (
 	maxParts = 20
 	// finest and coarsest bound the thickness of a part, m: those near the
 	// ground are as thick as the ground is looked at.
-	finest, coarsest = 50.0, 125.0
+	finest, coarsest = 50.0, 250.0
 
 	thickest     = 1000.0 // m: no layer is thicker
 	lowestLaunch = -500.0 // m: launches from below are flown by Scene.Fly
@@ -46,6 +46,7 @@ type part struct {
 	// root is the mean of √(ρ/ρ₀) in the column that the others are compared
 	// with, and logRoot its logarithm.
 	root, logRoot float64
+	slope         float64 // of the logarithm with height, 1/m
 }
 
 func (p *part) middle() float64 { return (p.low + p.high) / 2 }
@@ -57,7 +58,7 @@ var thicknesses = []struct {
 	spacing float64    // degrees, at least
 	layers  [4]float64 // m; see edges
 }{
-	{2, [4]float64{200, 250, 500, thickest}},
+	{2, [4]float64{250, 500, 500, thickest}},
 	{0, [4]float64{100, 200, 1000.0 / 3, 500}},
 }
 
@@ -109,9 +110,10 @@ func newLayers(edges []float64, site geo.Point, f *wind.Field, column int) []lay
 		z := p.middle()
 		p.east, p.north = normal/(normal+z), meridian/(meridian+z)
 		if s, out := f.Span(0, column, low, high); out == wind.Inside {
-			p.logRoot, _ = logRoot(s, high-low)
+			p.logRoot, p.slope = logRoot(s, high-low)
 		} else if s, ok := atmos.Standard(atmos.Geometric(z)); ok {
 			p.logRoot = math.Log(s.Density/atmos.SeaLevelDensity) / 2
+			p.slope = -atmos.StandardGravity / (2 * atmos.GasConstant * s.Temperature)
 		}
 		p.root = math.Exp(p.logRoot)
 		return p

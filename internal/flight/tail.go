@@ -38,10 +38,13 @@ func (k *Kernel) pass(i int, m move) bool {
 	fx, fy, ft := float32(xm-float64(at.ix)), float32(ym-float64(at.iy)), float32(share)
 	u, v := c.at(&c.east, &c.eastTrend, fx, fy, ft), c.at(&c.north, &c.northTrend, fx, fy, ft)
 	// The piece's middle is off the part's: as the wind changes in the part. Its
-	// tilts are for the way down.
-	off := float32(12 * (p.middle() - (m.from+m.to)/2) / ((p.high - p.low) * (p.high - p.low)))
-	u += off * (c.eastTilt[0] + fx*c.eastTilt[1] + fy*c.eastTilt[2])
-	v += off * (c.northTilt[0] + fx*c.northTilt[1] + fy*c.northTilt[2])
+	// tilts are for the way down, and so is what of the wind counts more.
+	off := 12 * (p.middle() - (m.from+m.to)/2) / ((p.high - p.low) * (p.high - p.low))
+	if !m.falling {
+		off += p.slope
+	}
+	u += float32(off) * (c.eastTilt[0] + fx*c.eastTilt[1] + fy*c.eastTilt[2])
+	v += float32(off) * (c.northTilt[0] + fx*c.northTilt[1] + fy*c.northTilt[2])
 	if m.falling {
 		d := float64(c.at(&c.dense, &c.denseTrend, fx, fy, ft))
 		s = (1 + d*(1+d*(0.5+d/6))) * b.landing * p.root
@@ -111,8 +114,17 @@ func (k *Kernel) riseInParts(i int, l *layer, to float64) bool {
 		if p.low >= to {
 			break
 		}
-		if !k.pass(i, move{part: p, from: p.low, to: min(p.high, to)}) {
-			k.hand(i, p.low, false)
+		// A slow flight drifts far in a part: it takes two pieces.
+		middle, top := p.low, min(p.high, to)
+		if k.climb(i, p.low, top).slow > dawdle {
+			middle = (p.low + top) / 2
+			if !k.pass(i, move{part: p, from: p.low, to: middle}) {
+				k.hand(i, p.low, false)
+				return false
+			}
+		}
+		if !k.pass(i, move{part: p, from: middle, to: top}) {
+			k.hand(i, middle, false)
 			return false
 		}
 	}
@@ -303,16 +315,8 @@ func (k *Kernel) landingAir(i int, z float64, l *layer) (float64, bool) {
 	}
 	d := float64(c.at(&c.dense, &c.denseTrend, float32(b.x-float64(at.ix)), float32(b.y-float64(at.iy)), float32(share)))
 	// From the part's middle to the height as the air there changes.
-	slope := -0.5 * (atmos.StandardGravity / atmos.GasConstant) / lowTemperature
-	if n := len(l.parts); n > 1 {
-		slope = (l.parts[n-1].logRoot - l.parts[0].logRoot) / (l.parts[n-1].middle() - l.parts[0].middle())
-	}
-	return math.Exp(p.logRoot + d + slope*(z-p.middle())), true
+	return math.Exp(p.logRoot + d + p.slope*(z-p.middle())), true
 }
-
-// lowTemperature is a temperature near the ground, K, for the change of density
-// over some metres.
-const lowTemperature = 280.0
 
 // hand flies a flight on with Scene's integrator, from where it is.
 func (k *Kernel) hand(i int, z float64, falling bool) {
