@@ -25,7 +25,8 @@ type Layer struct {
 
 // Air is the air above one place, from below upward, two levels or more: the
 // forecast's own, or StandardAir. Between levels temperature is taken as linear
-// in height, pressure and density as exponential.
+// in height, as in every layer of the standard; pressure follows by hydrostatic
+// balance, and what moisture makes of the density is linear too.
 type Air []Layer
 
 // StandardAir is the U.S. Standard Atmosphere 1976 between two heights, −5 to
@@ -103,27 +104,41 @@ func (a Air) Column() Column {
 	return c
 }
 
-// span is the air between two levels, with the logarithms of the pressure and of
-// the density above over those below.
+// span is the air between two levels: the logarithm of the pressure above over
+// that below, and of the temperature.
 type span struct {
-	below, above      Layer
-	pressure, density float64
+	below, above          Layer
+	pressure, temperature float64
+	moistBelow, moist     float64 // density over that of dry air below, and by how much more above
 }
 
 // spanning is the air between two levels.
 func spanning(below, above Layer) span {
-	return span{below, above, math.Log(above.Pressure / below.Pressure), math.Log(above.Density / below.Density)}
+	s := span{
+		below: below, above: above,
+		pressure:    math.Log(above.Pressure / below.Pressure),
+		temperature: math.Log(above.Temperature / below.Temperature),
+		moistBelow:  below.Density / atmos.Density(below.Pressure, below.Temperature),
+	}
+	s.moist = above.Density/atmos.Density(above.Pressure, above.Temperature) - s.moistBelow
+	return s
 }
 
-// at is the air a share of the way up.
+// evenly is the logarithm of a ratio of temperatures below which a layer has one.
+const evenly = 1e-6
+
+// at is the air a share of the way up. Where temperature is linear in height the
+// logarithm of the pressure is linear in that of the temperature.
 func (s span) at(share float64) Layer {
 	a, b := s.below, s.above
+	t := a.Temperature + share*(b.Temperature-a.Temperature)
+	part := share
+	if math.Abs(s.temperature) > evenly {
+		part = math.Log(t/a.Temperature) / s.temperature
+	}
+	p := a.Pressure * math.Exp(part*s.pressure)
 	return Layer{
 		Height: a.Height + atmos.Geometric(share)*(b.Height-a.Height),
-		State: atmos.State{
-			Temperature: a.Temperature + share*(b.Temperature-a.Temperature),
-			Pressure:    a.Pressure * math.Exp(share*s.pressure),
-			Density:     a.Density * math.Exp(share*s.density),
-		},
+		State:  atmos.State{Temperature: t, Pressure: p, Density: atmos.Density(p, t) * (s.moistBelow + share*s.moist)},
 	}
 }
