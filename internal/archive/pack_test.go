@@ -171,3 +171,14 @@ func TestPackingTakesNoMoreMemoryForMoreInput(t *testing.T) {
 	t.Logf("heap in use: %d MiB for 3 files, %d MiB for 72", few>>20, many>>20)
 	assert.Less(t, many, few+8<<20)
 }
+
+// A cube holds one forecast: beside other files, or another cube, it is refused.
+func TestACubeStandsAlone(t *testing.T) {
+	folder := t.TempDir()
+	pack(t, filepath.Join(folder, "a"))
+	pack(t, filepath.Join(folder, "b"))
+	_, _, err := fieldOf(t, folder)
+	assert.EqualError(t, err, filepath.Join(folder, "a")+": a cube among other files: want one cube alone, or GRIB2 files")
+	_, _, err = fieldOf(t, realwind.Files(t)[0], filepath.Join(folder, "b"))
+	assert.EqualError(t, err, filepath.Join(folder, "b")+": a cube among other files: want one cube alone, or GRIB2 files")
+}

@@ -135,6 +135,9 @@ func (s *Source) look(index *wind.Index, i int32, none *passedOver) error {
 	count, refused, first := 0, 0, error(nil)
 	for f, err := range grib.Scan(o.file, o.size) {
 		if err != nil {
+			if begins(o.file, cube.Magic) {
+				return fmt.Errorf("%s: a cube among other files: want one cube alone, or GRIB2 files", file.name)
+			}
 			if count == 0 && !file.named && !begins(o.file, "GRIB") {
 				none.add(file.name, err)
 				return nil

@@ -74,8 +74,8 @@ func (c crop) window() grib.Window {
 }
 
 func outside(g geo.Grid, box geo.Box) error {
-	return fmt.Errorf("the forecast covers latitudes %g to %g and longitudes %g to %g: want some part of %.4g to %.4g, %.4g to %.4g",
-		g.Lat0, g.Lat0+float64(g.NY-1)*g.DLat, g.Lon0, g.Lon0+float64(g.NX-1)*g.DLon,
+	return fmt.Errorf("%w: the forecast covers latitudes %g to %g and longitudes %g to %g: want some part of %.4g to %.4g, %.4g to %.4g",
+		ErrNoWind, g.Lat0, g.Lat0+float64(g.NY-1)*g.DLat, g.Lon0, geo.WrapLon(g.Lon0+float64(g.NX-1)*g.DLon),
 		box.South, box.North, box.West, box.East)
 }
 

@@ -77,9 +77,9 @@ func cut(values []float32, nx int, w grib.Window) []float32 {
 
 func TestCropRefusesABoxElsewhere(t *testing.T) {
 	_, err := newCrop(grids["a region"], geo.Box{South: 40, North: 50, West: 100, East: 120})
-	assert.EqualError(t, err, "the forecast covers latitudes 35 to 55 and longitudes -12 to 28: want some part of 40 to 50, 100 to 120")
+	assert.EqualError(t, err, "no usable wind: the forecast covers latitudes 35 to 55 and longitudes -12 to 28: want some part of 40 to 50, 100 to 120")
 	_, err = newCrop(grids["a region"], geo.Box{South: 60, North: 70, West: 0, East: 20})
-	assert.EqualError(t, err, "the forecast covers latitudes 35 to 55 and longitudes -12 to 28: want some part of 60 to 70, 0 to 20")
+	assert.EqualError(t, err, "no usable wind: the forecast covers latitudes 35 to 55 and longitudes -12 to 28: want some part of 60 to 70, 0 to 20")
 	_, err = newCrop(grib.LatLonGrid{NX: 1, NY: 5, Lat0: 0, DLat: 1, DLon: 1}, geo.Box{South: 0, North: 1, East: 1})
 	assert.EqualError(t, err, "grid of 1 columns and 5 rows: want at least 2 of each")
 }

@@ -184,8 +184,8 @@ func regularOver(g grib.Grid, box geo.Box) (geo.Grid, error) {
 		}
 	}
 	if part.south > part.north {
-		return geo.Grid{}, fmt.Errorf("the forecast's grid, %v, has no node at latitudes %.4g to %.4g, longitudes %.4g to %.4g: want some",
-			g, box.South, box.North, box.West, box.East)
+		return geo.Grid{}, fmt.Errorf("%w: the forecast's grid, %v, has no node at latitudes %.4g to %.4g, longitudes %.4g to %.4g: want some",
+			ErrNoWind, g, box.South, box.North, box.West, box.East)
 	}
 	step := g.Spacing() / finer
 	// Up to one spacing beyond the outermost nodes inside lie cells that the box
