@@ -75,8 +75,17 @@ func summit(value []float64, k, stride int) float64 {
 
 // levels is the density that a share of all landings exceeds, for each share.
 func (d density) levels(shares []float64) []float64 {
-	var at []near // density and weight
-	highest := 0.0
+	at, highest := d.ascending()
+	out := make([]float64, len(shares))
+	for i, share := range shares {
+		out[i] = quantile(at, 1-share, highest)
+	}
+	return out
+}
+
+// ascending is the densities at the points, with the points' weights, and the
+// highest density of all.
+func (d density) ascending() (at []near, highest float64) {
 	for i := range d.grids {
 		g := &d.grids[i]
 		highest = max(highest, slices.Max(g.value))
@@ -87,11 +96,7 @@ func (d density) levels(shares []float64) []float64 {
 	slices.SortFunc(at, func(a, b near) int {
 		return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.mass, b.mass))
 	})
-	out := make([]float64, len(shares))
-	for i, share := range shares {
-		out[i] = quantile(at, 1-share, highest)
-	}
-	return out
+	return at, highest
 }
 
 // quantile is the value below which a share of the mass lies, linear between the
