@@ -13,10 +13,13 @@ export GOFLAGS += -buildvcs=false
 # ends cleanly, or a time (30s).
 FUZZTIME ?= 100000x
 
+# How many truths make calibrate holds landings against, 100 or more.
+TRUTHS ?= 2000
+
 # The packages that start goroutines or serve many callers at once.
 RACE = $(addprefix ./,$(wildcard internal/ensemble internal/mission internal/rpc))
 
-.PHONY: help demo test check vet lint format proto-lint proto-fresh bench generate fuzz
+.PHONY: help demo test check vet lint format proto-lint proto-fresh bench generate fuzz calibrate
 
 help: ## print this list
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1\t\2/p' $(MAKEFILE_LIST) | expand -t 16
@@ -68,6 +71,9 @@ generate: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc ## write the Go co
 
 fuzz: ## run each fuzz target on FUZZTIME inputs (100000x)
 	@FUZZTIME=$(FUZZTIME) scripts/fuzz
+
+calibrate: ## hold landing regions against TRUTHS truths (2000) of invented weather
+	THISTLEDOWN_CALIBRATE=$(TRUTHS) go test -count=1 -timeout 60m -v -run '^TestCalibration' ./internal/ensemble
 
 # Each tool has a module of its own, so that none decides the versions of
 # another's dependencies or of ours. make .bin/grpcurl builds one by hand.
