@@ -138,8 +138,8 @@ func amongMembers(members int) func(n uint64) trial {
 }
 
 func TestCalibrationOfMembers(t *testing.T) {
-	const members = 30
-	calibrated(t, truths(t)/4, fmt.Sprintf("A forecast of %d members", members), amongMembers(members))
+	const members = 20
+	calibrated(t, truths(t)/10, fmt.Sprintf("A forecast of %d members", members), amongMembers(members))
 }
 
 // calibrated holds trials to what is stated, and narrower and wider ensembles to failing it.
