@@ -5,6 +5,7 @@ import (
 
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/wind"
 )
 
 // MaxHover is how long a flight hangs at most, s.
@@ -31,9 +32,9 @@ func (m *motion) hover(f *Flight, p point) (point, bool) {
 	dt := seconds / float64(steps)
 	up, upNorth := r.Error.At(p.height)
 	down, downNorth := r.Error.Down().At(p.height)
-	turn := func(p point, share float64) (slope, bool) {
-		air, ok := m.air(f, p)
-		return turning(p, air, up+share*(down-up), upNorth+share*(downNorth-upNorth)), ok
+	turn := func(p point, air wind.Sample, step float64) slope {
+		share := step / float64(steps)
+		return turning(p, air, up+share*(down-up), upNorth+share*(downNorth-upNorth))
 	}
 	for i := range steps {
 		switch above, ok := m.clearance(f, p); {
@@ -47,20 +48,17 @@ func (m *motion) hover(f *Flight, p point) (point, bool) {
 			return p, false
 		}
 		f.note(p, air)
-		rate, ok := turn(p, float64(i)/float64(steps))
-		if !ok {
-			return p, false
-		}
-		middle := rate.move(p, dt/2)
+		middle := turn(p, air, float64(i)).move(p, dt/2)
 		middle.height = p.height
-		if rate, ok = turn(middle, (float64(i)+0.5)/float64(steps)); !ok {
+		if air, ok = m.air(f, middle); !ok {
 			return p, false
 		}
-		next := rate.move(p, dt)
+		next := turn(middle, air, float64(i)+0.5).move(p, dt)
 		next.height = p.height
 		p = next
 	}
-	return p, true
+	_, ok := m.air(f, p)
+	return p, ok
 }
 
 // hover is motion's for a flight of the block at its burst; false where it has
