@@ -27,15 +27,16 @@ import (
 
 // Outcome is what is kept of one flight.
 type Outcome struct {
-	End   flight.End
-	Scene int       // which of the scenes it flew in
-	At    geo.Point // of the last point inside the forecast: the landing, if it landed
-	Time  float64   // of that point, s since the forecast's first time
-	Aloft float64   // s from release to that point
-	Burst float64   // m above mean sea level, of the burst that was drawn
-	Speed float64   // m/s, of fall at the ground
-	Held  bool      // part of it flew on the highest level's wind, held
-	Met   hazard.Met
+	End    flight.End
+	Course Course
+	Scene  int       // which of the scenes it flew in
+	At     geo.Point // of the last point inside the forecast: the landing, if it landed
+	Time   float64   // of that point, s since the forecast's first time
+	Aloft  float64   // s from release to that point
+	Burst  float64   // m above mean sea level, of the burst that was drawn
+	Speed  float64   // m/s, of fall at the ground
+	Held   bool      // part of it flew on the highest level's wind, held
+	Met    hazard.Met
 }
 
 // Run flies a spec over a map, through scenes that are as likely as each other,
@@ -54,7 +55,7 @@ func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, p
 	if len(scenes) == 0 {
 		return nil, errors.New("no scenes: want at least one")
 	}
-	r := flying{spec: s, scenes: scenes, over: over, draw: newDrawer(s), outcomes: make([]Outcome, s.Scrambles*s.PerScramble)}
+	r := flying{spec: s, scenes: scenes, over: over, draw: newDrawer(s, s.planned(scenes[0])), outcomes: make([]Outcome, s.Scrambles*s.PerScramble)}
 	for i := range s.Scrambles {
 		r.scrambles = append(r.scrambles, newScramble(s.Seed, uint64(i), dimensions, bits.Len(uint(s.PerScramble-1))))
 	}
@@ -105,20 +106,22 @@ type block struct {
 
 // share makes blocks of the flights, scene by scene.
 func (r *flying) share() {
-	scene := func(i int) int {
-		u := r.scrambles[i/r.spec.PerScramble].coordinate(i%r.spec.PerScramble, memberDimension)
-		return int(u * float64(len(r.scenes)))
-	}
-	members := make([][]int, len(r.scenes))
+	members := make([][2][]int, len(r.scenes))
 	for i := range r.outcomes {
-		m := scene(i)
-		members[m] = append(members[m], i)
+		s, n := r.scrambles[i/r.spec.PerScramble], i%r.spec.PerScramble
+		m, off := &members[int(s.coordinate(n, memberDimension)*float64(len(r.scenes)))], 0
+		if s.coordinate(n, courseDimension) < r.spec.OffNominal.Sum() {
+			off = 1 // slow ones would hold the others up
+		}
+		m[off] = append(m[off], i)
 	}
-	for m, flights := range members {
-		for len(flights) > 0 {
-			n := min(blockSize, len(flights))
-			r.blocks = append(r.blocks, block{m, flights[:n]})
-			flights = flights[n:]
+	for m := range members {
+		for _, flights := range members[m] {
+			for len(flights) > 0 {
+				n := min(blockSize, len(flights))
+				r.blocks = append(r.blocks, block{m, flights[:n]})
+				flights = flights[n:]
+			}
 		}
 	}
 }
@@ -149,7 +152,7 @@ func (w *worker) fly(b block) {
 	w.kernel.Fly(releases, w.results[:len(releases)])
 	for k, i := range b.flights {
 		w.outcomes[i] = w.outcome(&w.results[k], &releases[k])
-		w.outcomes[i].Scene = b.scene
+		w.outcomes[i].Scene, w.outcomes[i].Course = b.scene, w.hand.courses[k]
 	}
 }
 
