@@ -34,7 +34,7 @@ const (
 	delayDimension
 	memberDimension
 	firstModeDimension
-	windModes       = 28
+	windModes       = 24
 	courseDimension = firstModeDimension + 2*windModes
 	mannerDimension = courseDimension + 1
 	dimensions      = mannerDimension + 1
@@ -71,8 +71,8 @@ type Spec struct {
 	OffNominal Chances
 	// WindError is the standard deviation of the wind error on each axis, m/s,
 	// 0 to 50, at every height; NaN: what WindErrorAt says of Lead and height.
-	// What is drawn has less at each single height, 0.94 of it where WindScale
-	// is NaN, 0.87 where it is 1 km: variations too fine to shift a landing are
+	// What is drawn has less at each single height, 0.93 of it where WindScale
+	// is NaN, 0.84 where it is 1 km: variations too fine to shift a landing are
 	// left out.
 	WindError float64
 	// WindScale is the height, m, 1 km to 50 km, over which the wind error's

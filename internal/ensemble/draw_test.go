@@ -195,7 +195,7 @@ func TestEachDimensionMovesItsOwnQuantity(t *testing.T) {
 // The modes are orthogonal, ordered from the broadest on, and what they leave
 // out of the error at one height is what Spec.WindError says.
 func TestWindErrorModes(t *testing.T) {
-	for _, c := range []struct{ scale, share float64 }{{1000, 0.87}, {3000, 0.954}, {10e3, 0.986}} {
+	for _, c := range []struct{ scale, share float64 }{{1000, 0.84}, {3000, 0.94}, {10e3, 0.98}} {
 		modes := windErrorModes(errorLaw{2, c.scale, 0}, frozen(errorHeights))
 		var gram mat.Dense
 		gram.Mul(modes.T(), modes)
