@@ -25,12 +25,12 @@ const (
 // Courses is how many courses there are; they are numbered from 0.
 const Courses = int(Float) + 1
 
-var courseNames = [Courses]string{"as planned", "early burst", "canopy fails", "canopy fouled", "slow leak", "float"}
+var courseNames = [Courses]string{"nominal", "early_burst", "canopy_fails", "canopy_fouled", "slow_leak", "float"}
 
-// String is the course in words.
+// String is the course's name as a plan has it.
 func (c Course) String() string {
 	if int(c) >= Courses {
-		return fmt.Sprintf("course %d", uint8(c))
+		return fmt.Sprintf("Course(%d)", uint8(c))
 	}
 	return courseNames[c]
 }
@@ -49,8 +49,8 @@ type Chances struct {
 	// SlowLeak: the train rises at LeastLeakFactor to MostLeakFactor times the
 	// rate, uniform, to the burst that was drawn.
 	SlowLeak float64
-	// Float: the train rises to LeastFloatShare to MostFloatShare of the burst
-	// height that was drawn, uniform, counted from the release, hangs there for
+	// Float: the train rises LeastFloatShare to MostFloatShare, uniform, of the
+	// way from the release to the burst that was drawn, hangs there for
 	// LeastFloatTime to MostFloatTime, uniform, and falls under its canopy. Its
 	// wind error fades from that of the way up to that of the way down, which is
 	// as much correlated with it as if it had not hung.
@@ -83,7 +83,7 @@ func (c Chances) check() []error {
 	var errs []error
 	for course := EarlyBurst; int(course) < Courses; course++ {
 		if p := c.of(course); !(p >= 0 && p <= 1) {
-			errs = append(errs, fmt.Errorf("chance of %q %g: want 0 to 1", course, p))
+			errs = append(errs, fmt.Errorf("chance of %v %g: want 0 to 1", course, p))
 		}
 	}
 	if sum := c.Sum(); len(errs) == 0 && sum > 1+1e-9 {

@@ -54,9 +54,9 @@ func TestCoursesShareTheInterval(t *testing.T) {
 		assert.InDelta(t, u, rest, 1e-15)
 	}
 	for course := Nominal; int(course) < Courses; course++ {
-		assert.NotContains(t, course.String(), "course")
+		assert.NotContains(t, course.String(), "Course")
 	}
-	assert.Equal(t, "course 9", Course(9).String())
+	assert.Equal(t, "Course(9)", Course(9).String())
 }
 
 // What each course does to a release, by the constants that document it.
@@ -129,7 +129,7 @@ func TestSharesAreEven(t *testing.T) {
 	}
 }
 
-// Fates are seen in the flights: in still air, of times aloft.
+// What each course does is seen in the flights: in still air, of times aloft.
 func TestCoursesAreFlown(t *testing.T) {
 	s := spec()
 	s.Ascent.Spread, s.Burst.Spread, s.Landing.Spread, s.Delay.Spread, s.WindError = 0, 0, 0, 0, 0

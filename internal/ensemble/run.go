@@ -153,6 +153,7 @@ func (w *worker) fly(b block) {
 	for k, i := range b.flights {
 		w.outcomes[i] = w.outcome(&w.results[k], &releases[k])
 		w.outcomes[i].Scene, w.outcomes[i].Course = b.scene, w.hand.courses[k]
+		w.outcomes[i].Met.OffNominal = w.hand.courses[k] != Nominal
 	}
 }
 

@@ -654,7 +654,8 @@ type Flown struct {
 	Seed uint64 `protobuf:"varint,3,opt,name=seed,proto3" json:"seed,omitempty"`
 	// Version of the program that flew them.
 	Version string `protobuf:"bytes,4,opt,name=version,proto3" json:"version,omitempty"`
-	// Standard deviation of the wind error on each axis that was flown, m/s.
+	// Standard deviation of the wind error on each axis that was flown, m/s: the
+	// least between the site and the burst as planned.
 	WindErrorMS float64 `protobuf:"fixed64,5,opt,name=wind_error_m_s,json=windErrorMS,proto3" json:"wind_error_m_s,omitempty"`
 	// Rate of ascent, and one standard deviation of it, m/s.
 	AscentRateMS float64 `protobuf:"fixed64,6,opt,name=ascent_rate_m_s,json=ascentRateMS,proto3" json:"ascent_rate_m_s,omitempty"`
@@ -672,8 +673,13 @@ type Flown struct {
 	LaunchDelayS float64 `protobuf:"fixed64,12,opt,name=launch_delay_s,json=launchDelayS,proto3" json:"launch_delay_s,omitempty"`
 	// See launch_delay_s.
 	LaunchDelaySpreadS float64 `protobuf:"fixed64,13,opt,name=launch_delay_spread_s,json=launchDelaySpreadS,proto3" json:"launch_delay_spread_s,omitempty"`
-	unknownFields      protoimpl.UnknownFields
-	sizeCache          protoimpl.SizeCache
+	// Standard deviation of the wind error on each axis that was flown, m/s: the
+	// greatest between the site and the burst as planned.
+	WindErrorGreatestMS float64 `protobuf:"fixed64,20,opt,name=wind_error_greatest_m_s,json=windErrorGreatestMS,proto3" json:"wind_error_greatest_m_s,omitempty"`
+	// How the flights went. Every flight is in exactly one row.
+	Courses       []*Course `protobuf:"bytes,21,rep,name=courses,proto3" json:"courses,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Flown) Reset() {
@@ -797,6 +803,76 @@ func (x *Flown) GetLaunchDelaySpreadS() float64 {
 	return 0
 }
 
+func (x *Flown) GetWindErrorGreatestMS() float64 {
+	if x != nil {
+		return x.WindErrorGreatestMS
+	}
+	return 0
+}
+
+func (x *Flown) GetCourses() []*Course {
+	if x != nil {
+		return x.Courses
+	}
+	return nil
+}
+
+// Course is one way in which flights go.
+type Course struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "nominal", as planned, or a name as in the plan's off_nominal:
+	// "early_burst", "canopy_fails", "canopy_fouled", "slow_leak", "float".
+	Course string `protobuf:"bytes,1,opt,name=course,proto3" json:"course,omitempty"`
+	// The flights that went so.
+	Share         *Probability `protobuf:"bytes,2,opt,name=share,proto3" json:"share,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Course) Reset() {
+	*x = Course{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Course) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Course) ProtoMessage() {}
+
+func (x *Course) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Course.ProtoReflect.Descriptor instead.
+func (*Course) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *Course) GetCourse() string {
+	if x != nil {
+		return x.Course
+	}
+	return ""
+}
+
+func (x *Course) GetShare() *Probability {
+	if x != nil {
+		return x.Share
+	}
+	return nil
+}
+
 // Ending is one way in which flights end.
 type Ending struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -810,7 +886,7 @@ type Ending struct {
 
 func (x *Ending) Reset() {
 	*x = Ending{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -822,7 +898,7 @@ func (x *Ending) String() string {
 func (*Ending) ProtoMessage() {}
 
 func (x *Ending) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -835,7 +911,7 @@ func (x *Ending) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ending.ProtoReflect.Descriptor instead.
 func (*Ending) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Ending) GetEnd() End {
@@ -871,7 +947,7 @@ type Probability struct {
 
 func (x *Probability) Reset() {
 	*x = Probability{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -883,7 +959,7 @@ func (x *Probability) String() string {
 func (*Probability) ProtoMessage() {}
 
 func (x *Probability) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -896,7 +972,7 @@ func (x *Probability) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Probability.ProtoReflect.Descriptor instead.
 func (*Probability) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Probability) GetValue() float64 {
@@ -967,7 +1043,7 @@ type Landing struct {
 
 func (x *Landing) Reset() {
 	*x = Landing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -979,7 +1055,7 @@ func (x *Landing) String() string {
 func (*Landing) ProtoMessage() {}
 
 func (x *Landing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -992,7 +1068,7 @@ func (x *Landing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Landing.ProtoReflect.Descriptor instead.
 func (*Landing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Landing) GetMostLikely() *Position {
@@ -1094,7 +1170,7 @@ type Region struct {
 
 func (x *Region) Reset() {
 	*x = Region{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1106,7 +1182,7 @@ func (x *Region) String() string {
 func (*Region) ProtoMessage() {}
 
 func (x *Region) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1119,7 +1195,7 @@ func (x *Region) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Region.ProtoReflect.Descriptor instead.
 func (*Region) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Region) GetShare() float64 {
@@ -1155,7 +1231,7 @@ type Polygon struct {
 
 func (x *Polygon) Reset() {
 	*x = Polygon{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1167,7 +1243,7 @@ func (x *Polygon) String() string {
 func (*Polygon) ProtoMessage() {}
 
 func (x *Polygon) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1180,7 +1256,7 @@ func (x *Polygon) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Polygon.ProtoReflect.Descriptor instead.
 func (*Polygon) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Polygon) GetRings() []*Ring {
@@ -1201,7 +1277,7 @@ type Ring struct {
 
 func (x *Ring) Reset() {
 	*x = Ring{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1213,7 +1289,7 @@ func (x *Ring) String() string {
 func (*Ring) ProtoMessage() {}
 
 func (x *Ring) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1226,7 +1302,7 @@ func (x *Ring) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ring.ProtoReflect.Descriptor instead.
 func (*Ring) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Ring) GetPositions() []*Position {
@@ -1256,13 +1332,17 @@ type Hazard struct {
 	Crossings []*Crossing `protobuf:"bytes,7,rep,name=crossings,proto3" json:"crossings,omitempty"`
 	// The single greatest contributor, in words; empty where the score is 0.
 	GreatestContributor string `protobuf:"bytes,8,opt,name=greatest_contributor,json=greatestContributor,proto3" json:"greatest_contributor,omitempty"`
-	unknownFields       protoimpl.UnknownFields
-	sizeCache           protoimpl.SizeCache
+	// Points of the score that flights make which did not go as planned.
+	OffNominalPoints float64 `protobuf:"fixed64,20,opt,name=off_nominal_points,json=offNominalPoints,proto3" json:"off_nominal_points,omitempty"`
+	// Share of those among the flights that landed.
+	OffNominal    *Probability `protobuf:"bytes,21,opt,name=off_nominal,json=offNominal,proto3" json:"off_nominal,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Hazard) Reset() {
 	*x = Hazard{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1274,7 +1354,7 @@ func (x *Hazard) String() string {
 func (*Hazard) ProtoMessage() {}
 
 func (x *Hazard) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1287,7 +1367,7 @@ func (x *Hazard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hazard.ProtoReflect.Descriptor instead.
 func (*Hazard) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Hazard) GetScore() float64 {
@@ -1346,6 +1426,20 @@ func (x *Hazard) GetGreatestContributor() string {
 	return ""
 }
 
+func (x *Hazard) GetOffNominalPoints() float64 {
+	if x != nil {
+		return x.OffNominalPoints
+	}
+	return 0
+}
+
+func (x *Hazard) GetOffNominal() *Probability {
+	if x != nil {
+		return x.OffNominal
+	}
+	return nil
+}
+
 // ClassShare is one class of ground.
 type ClassShare struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1368,7 +1462,7 @@ type ClassShare struct {
 
 func (x *ClassShare) Reset() {
 	*x = ClassShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1380,7 +1474,7 @@ func (x *ClassShare) String() string {
 func (*ClassShare) ProtoMessage() {}
 
 func (x *ClassShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1393,7 +1487,7 @@ func (x *ClassShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClassShare.ProtoReflect.Descriptor instead.
 func (*ClassShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ClassShare) GetClass() string {
@@ -1446,7 +1540,7 @@ type Crossing struct {
 
 func (x *Crossing) Reset() {
 	*x = Crossing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1458,7 +1552,7 @@ func (x *Crossing) String() string {
 func (*Crossing) ProtoMessage() {}
 
 func (x *Crossing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1471,7 +1565,7 @@ func (x *Crossing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Crossing.ProtoReflect.Descriptor instead.
 func (*Crossing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Crossing) GetName() string {
@@ -1555,7 +1649,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x16_precipitation_kg_m2_sB\x0f\n" +
 	"\r_visibility_mB\f\n" +
 	"\n" +
-	"_cape_j_kg\"\x82\x04\n" +
+	"_cape_j_kg\"\xea\x04\n" +
 	"\x05Flown\x12\x18\n" +
 	"\aflights\x18\x01 \x01(\rR\aflights\x12\x1c\n" +
 	"\tscrambles\x18\x02 \x01(\rR\tscrambles\x12\x12\n" +
@@ -1570,7 +1664,12 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	" \x01(\x01R\x0elandingSpeedMS\x126\n" +
 	"\x18landing_speed_spread_m_s\x18\v \x01(\x01R\x14landingSpeedSpreadMS\x12$\n" +
 	"\x0elaunch_delay_s\x18\f \x01(\x01R\flaunchDelayS\x121\n" +
-	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\"b\n" +
+	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\x124\n" +
+	"\x17wind_error_greatest_m_s\x18\x14 \x01(\x01R\x13windErrorGreatestMS\x120\n" +
+	"\acourses\x18\x15 \x03(\v2\x16.thistledown.v1.CourseR\acourses\"S\n" +
+	"\x06Course\x12\x16\n" +
+	"\x06course\x18\x01 \x01(\tR\x06course\x121\n" +
+	"\x05share\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\x05share\"b\n" +
 	"\x06Ending\x12%\n" +
 	"\x03end\x18\x01 \x01(\x0e2\x13.thistledown.v1.EndR\x03end\x121\n" +
 	"\x05share\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\x05share\"m\n" +
@@ -1605,7 +1704,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\aPolygon\x12*\n" +
 	"\x05rings\x18\x01 \x03(\v2\x14.thistledown.v1.RingR\x05rings\">\n" +
 	"\x04Ring\x126\n" +
-	"\tpositions\x18\x01 \x03(\v2\x18.thistledown.v1.PositionR\tpositions\"\xf2\x02\n" +
+	"\tpositions\x18\x01 \x03(\v2\x18.thistledown.v1.PositionR\tpositions\"\xde\x03\n" +
 	"\x06Hazard\x12\x14\n" +
 	"\x05score\x18\x01 \x01(\x01R\x05score\x12\x1b\n" +
 	"\tscore_low\x18\x02 \x01(\x01R\bscoreLow\x12\x1d\n" +
@@ -1616,7 +1715,10 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"not_landed\x18\x05 \x01(\v2\x1b.thistledown.v1.ProbabilityR\tnotLanded\x124\n" +
 	"\aclasses\x18\x06 \x03(\v2\x1a.thistledown.v1.ClassShareR\aclasses\x126\n" +
 	"\tcrossings\x18\a \x03(\v2\x18.thistledown.v1.CrossingR\tcrossings\x121\n" +
-	"\x14greatest_contributor\x18\b \x01(\tR\x13greatestContributor\"\xcd\x01\n" +
+	"\x14greatest_contributor\x18\b \x01(\tR\x13greatestContributor\x12,\n" +
+	"\x12off_nominal_points\x18\x14 \x01(\x01R\x10offNominalPoints\x12<\n" +
+	"\voff_nominal\x18\x15 \x01(\v2\x1b.thistledown.v1.ProbabilityR\n" +
+	"offNominal\"\xcd\x01\n" +
 	"\n" +
 	"ClassShare\x12\x14\n" +
 	"\x05class\x18\x01 \x01(\tR\x05class\x12\x1a\n" +
@@ -1654,7 +1756,7 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
 	(*FlyRequest)(nil),            // 1: thistledown.v1.FlyRequest
@@ -1664,56 +1766,60 @@ var file_thistledown_v1_planner_proto_goTypes = []any{
 	(*ForecastUsed)(nil),          // 5: thistledown.v1.ForecastUsed
 	(*Weather)(nil),               // 6: thistledown.v1.Weather
 	(*Flown)(nil),                 // 7: thistledown.v1.Flown
-	(*Ending)(nil),                // 8: thistledown.v1.Ending
-	(*Probability)(nil),           // 9: thistledown.v1.Probability
-	(*Landing)(nil),               // 10: thistledown.v1.Landing
-	(*Region)(nil),                // 11: thistledown.v1.Region
-	(*Polygon)(nil),               // 12: thistledown.v1.Polygon
-	(*Ring)(nil),                  // 13: thistledown.v1.Ring
-	(*Hazard)(nil),                // 14: thistledown.v1.Hazard
-	(*ClassShare)(nil),            // 15: thistledown.v1.ClassShare
-	(*Crossing)(nil),              // 16: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 17: thistledown.v1.Plan
-	(*timestamppb.Timestamp)(nil), // 18: google.protobuf.Timestamp
+	(*Course)(nil),                // 8: thistledown.v1.Course
+	(*Ending)(nil),                // 9: thistledown.v1.Ending
+	(*Probability)(nil),           // 10: thistledown.v1.Probability
+	(*Landing)(nil),               // 11: thistledown.v1.Landing
+	(*Region)(nil),                // 12: thistledown.v1.Region
+	(*Polygon)(nil),               // 13: thistledown.v1.Polygon
+	(*Ring)(nil),                  // 14: thistledown.v1.Ring
+	(*Hazard)(nil),                // 15: thistledown.v1.Hazard
+	(*ClassShare)(nil),            // 16: thistledown.v1.ClassShare
+	(*Crossing)(nil),              // 17: thistledown.v1.Crossing
+	(*Plan)(nil),                  // 18: thistledown.v1.Plan
+	(*timestamppb.Timestamp)(nil), // 19: google.protobuf.Timestamp
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	17, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	18, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
 	3,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
 	5,  // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
 	7,  // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
-	8,  // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
-	10, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
-	14, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
+	9,  // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
+	11, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
+	15, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
 	6,  // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
-	18, // 8: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	19, // 8: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
 	4,  // 9: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	18, // 10: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	18, // 11: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	18, // 12: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	0,  // 13: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	9,  // 14: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	4,  // 15: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	4,  // 16: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	11, // 17: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	18, // 18: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	18, // 19: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	18, // 20: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	12, // 21: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	13, // 22: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	4,  // 23: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	9,  // 24: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	15, // 25: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	16, // 26: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	9,  // 27: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	9,  // 28: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	9,  // 29: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	1,  // 30: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	2,  // 31: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	31, // [31:32] is the sub-list for method output_type
-	30, // [30:31] is the sub-list for method input_type
-	30, // [30:30] is the sub-list for extension type_name
-	30, // [30:30] is the sub-list for extension extendee
-	0,  // [0:30] is the sub-list for field type_name
+	19, // 10: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	19, // 11: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	19, // 12: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	8,  // 13: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
+	10, // 14: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
+	0,  // 15: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	10, // 16: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	4,  // 17: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	4,  // 18: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	12, // 19: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	19, // 20: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	19, // 21: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	19, // 22: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	13, // 23: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	14, // 24: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	4,  // 25: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	10, // 26: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	16, // 27: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	17, // 28: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	10, // 29: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
+	10, // 30: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	10, // 31: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	10, // 32: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	1,  // 33: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	2,  // 34: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	34, // [34:35] is the sub-list for method output_type
+	33, // [33:34] is the sub-list for method input_type
+	33, // [33:33] is the sub-list for extension type_name
+	33, // [33:33] is the sub-list for extension extendee
+	0,  // [0:33] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -1729,7 +1835,7 @@ func file_thistledown_v1_planner_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   16,
+			NumMessages:   17,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
