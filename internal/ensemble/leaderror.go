@@ -96,6 +96,20 @@ type errorLaw struct {
 
 func (s Spec) errorLaw() errorLaw { return errorLaw{s.WindError, s.WindScale, s.Lead} }
 
+// WindErrorBetween is the least and the greatest standard deviation of a spec's
+// wind error on each axis, m/s, between two heights.
+func (s Spec) WindErrorBetween(low, high float64) (least, greatest float64) {
+	l := s.errorLaw()
+	least = min(l.axis(low), l.axis(high))
+	greatest = max(l.axis(low), l.axis(high))
+	for _, level := range levelScores {
+		if level.height > low && level.height < high {
+			least, greatest = min(least, l.axis(level.height)), max(greatest, l.axis(level.height))
+		}
+	}
+	return least, greatest
+}
+
 // axis is the standard deviation on each axis at a height, m/s.
 func (l errorLaw) axis(height float64) float64 {
 	if math.IsNaN(l.sigma) {

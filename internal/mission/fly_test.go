@@ -27,7 +27,7 @@ func planAt(at geo.Point) plan.Plan {
 		Launch: time.Date(2017, 3, 22, 6, 0, 0, 0, time.UTC),
 		Ascent: quantity.Uncertain{Centre: 5, Spread: 0.4}, Burst: quantity.Uncertain{Centre: 27000, Spread: 1500},
 		Landing: quantity.Uncertain{Centre: 5, Spread: 0.5}, Delay: quantity.Uncertain{Spread: 300},
-		WindError: math.NaN(), WindScale: plan.DefaultWindScale, Severity: plan.DefaultSeverity(),
+		WindError: math.NaN(), WindScale: math.NaN(), OffNominal: plan.DefaultOffNominal(), Severity: plan.DefaultSeverity(),
 		Scrambles: 16, PerScramble: 64, Seed: 1,
 	}
 }

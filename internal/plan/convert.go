@@ -144,7 +144,6 @@ func (d *draft) uncertainty(p *Plan, m *thistledownv1.Uncertainty) {
 // offNominal is how often something breaks.
 func (d *draft) offNominal(path string, m *thistledownv1.OffNominal) ensemble.Chances {
 	c := DefaultOffNominal()
-	sound := true
 	for _, f := range []struct {
 		text, name string
 		spec       spec
@@ -158,11 +157,7 @@ func (d *draft) offNominal(path string, m *thistledownv1.OffNominal) ensemble.Ch
 	} {
 		if f.text != "" {
 			*f.chance = d.quantity(join(path, f.name), f.text, f.spec).Centre
-			sound = sound && d.sound(join(path, f.name)) && *f.chance >= 0 && *f.chance <= 1
 		}
-	}
-	if sum := c.Sum(); sound && sum > 1+rounding {
-		d.refuse(path, fmt.Sprintf("%.4g %% together", 100*sum), "at most 100 %")
 	}
 	return c
 }

@@ -76,7 +76,7 @@ type Plan struct {
 	WindError float64 // standard deviation on each axis, m/s, 0 to 30; NaN: by height and the forecast's age
 	WindScale float64 // height over which that error stays correlated, metres, 1,000 to 30,000; NaN: by height
 
-	OffNominal ensemble.Chances // of what breaks, together at most 1
+	OffNominal ensemble.Chances // of what breaks, 0 to 0.2 each
 
 	Layers   []Layer    // ground beside the built-in coast and lakes
 	Airspace []Airspace // closed volumes of air

@@ -83,13 +83,16 @@ var (
 // offNominal is where the chances of what breaks stand in the schema.
 const offNominal = "thistledown.v1.OffNominal."
 
+// mostOff bounds each chance; all of them together are certainty.
+const mostOff = 0.2
+
 // Chances of what breaks.
 var (
-	earlyBurstSpec   = spec{field: offNominal + "early_burst", kind: plainPercent, example: "3 %", high: 1}
-	canopyFailsSpec  = spec{field: offNominal + "canopy_fails", kind: plainPercent, example: "3 %", high: 1}
-	canopyFouledSpec = spec{field: offNominal + "canopy_fouled", kind: plainPercent, example: "3 %", high: 1}
-	slowLeakSpec     = spec{field: offNominal + "slow_leak", kind: plainPercent, example: "3 %", high: 1}
-	floatSpec        = spec{field: offNominal + "float", kind: plainPercent, example: "3 %", high: 1}
+	earlyBurstSpec   = spec{field: offNominal + "early_burst", kind: plainPercent, example: "3 %", high: mostOff}
+	canopyFailsSpec  = spec{field: offNominal + "canopy_fails", kind: plainPercent, example: "3 %", high: mostOff}
+	canopyFouledSpec = spec{field: offNominal + "canopy_fouled", kind: plainPercent, example: "3 %", high: mostOff}
+	slowLeakSpec     = spec{field: offNominal + "slow_leak", kind: plainPercent, example: "3 %", high: mostOff}
+	floatSpec        = spec{field: offNominal + "float", kind: plainPercent, example: "3 %", high: mostOff}
 )
 
 // specs is all of them.

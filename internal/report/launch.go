@@ -10,6 +10,7 @@ package report
 import (
 	"time"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/hazard"
@@ -32,14 +33,17 @@ type Launch struct {
 
 	Flights, Scrambles int
 	Seed               uint64
-	Version            string  // of the program
-	WindError          float64 // standard deviation on each axis, m/s
+	Version            string // of the program
+	// The wind error's standard deviation on each axis, m/s: its least and its
+	// greatest between the site and the burst as planned.
+	WindError, WindErrorGreatest float64
 
 	// What was drawn: rate of ascent, m/s; burst height, m above mean sea level;
 	// speed of fall in air of 1.225 kg/m³, m/s; delay of the launch, s.
 	Ascent, Burst, Fall, Delay Spread
 
 	Endings []Ending      // by end, those that came up
+	Courses []Course      // by course, those that came up
 	Landing *Landing      // nil where no flight landed
 	Hazard  *hazard.Score // nil where no flight landed
 
@@ -85,6 +89,12 @@ const (
 type Ending struct {
 	End   flight.End
 	Share hazard.Probability
+}
+
+// Course is one way in which flights went.
+type Course struct {
+	Course ensemble.Course
+	Share  hazard.Probability
 }
 
 // Landing is where flights came down.

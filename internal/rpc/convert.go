@@ -30,7 +30,7 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 		},
 		Flown: &thistledownv1.Flown{
 			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed,
-			Version: l.Version, WindErrorMS: l.WindError,
+			Version: l.Version, WindErrorMS: l.WindError, WindErrorGreatestMS: l.WindErrorGreatest,
 			AscentRateMS: l.Ascent.Centre, AscentRateSpreadMS: l.Ascent.Spread,
 			BurstHeightM: l.Burst.Centre, BurstHeightSpreadM: l.Burst.Spread,
 			LandingSpeedMS: l.Fall.Centre, LandingSpeedSpreadMS: l.Fall.Spread,
@@ -42,6 +42,9 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 	}
 	for _, e := range l.Endings {
 		r.Endings = append(r.Endings, &thistledownv1.Ending{End: end(e.End), Share: probability(e.Share)})
+	}
+	for _, c := range l.Courses {
+		r.Flown.Courses = append(r.Flown.Courses, &thistledownv1.Course{Course: c.Course.String(), Share: probability(c.Share)})
 	}
 	if l.Landing != nil {
 		r.Landing = landed(l.Landing)
@@ -137,6 +140,7 @@ func score(s *hazard.Score) *thistledownv1.Hazard {
 	h := &thistledownv1.Hazard{
 		Score: s.Value, ScoreLow: s.Low, ScoreHigh: s.High, ScoreIfUnassessedWorst: s.Worst,
 		NotLanded: probability(s.NotLanded), GreatestContributor: s.Greatest,
+		OffNominal: probability(s.OffNominal), OffNominalPoints: s.OffNominalPoints,
 	}
 	for _, c := range s.Classes {
 		h.Classes = append(h.Classes, &thistledownv1.ClassShare{

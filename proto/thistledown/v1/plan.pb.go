@@ -431,26 +431,26 @@ func (x *Uncertainty) GetOffNominal() *OffNominal {
 }
 
 // OffNominal says how often flights do not go as planned: for each way the
-// share of flights, in per cent, 0 % turning it off. Together they are at most
-// 100 %. The defaults, and what each does, are assumed; no source.
+// share of flights, in per cent, 0 % turning it off. The defaults, and what each
+// does, are assumed; no source.
 type OffNominal struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The envelope bursts early, at any height between the site and the burst that
-	// was drawn, 0 % to 100 %. Default 3 % (assumed; no source).
+	// was drawn, 0 % to 20 %. Default 3 % (assumed; no source).
 	EarlyBurst string `protobuf:"bytes,1,opt,name=early_burst,json=earlyBurst,proto3" json:"early_burst,omitempty"`
 	// The canopy does not open: the train falls at 4 times the speed, 0 % to
-	// 100 %. Default 1 % (assumed; no source).
+	// 20 %. Default 1 % (assumed; no source).
 	CanopyFails string `protobuf:"bytes,2,opt,name=canopy_fails,json=canopyFails,proto3" json:"canopy_fails,omitempty"`
 	// The canopy is fouled by what is left of the envelope and keeps 35 % of its
-	// drag area: the train falls at 1.7 times the speed, 0 % to 100 %. Default 2 %
+	// drag area: the train falls at 1.7 times the speed, 0 % to 20 %. Default 2 %
 	// (assumed; no source).
 	CanopyFouled string `protobuf:"bytes,3,opt,name=canopy_fouled,json=canopyFouled,proto3" json:"canopy_fouled,omitempty"`
 	// Gas leaks: the train rises at 0.5 to 0.9 times the rate, to the burst that
-	// was drawn, 0 % to 100 %. Default 2 % (assumed; no source).
+	// was drawn, 0 % to 20 %. Default 2 % (assumed; no source).
 	SlowLeak string `protobuf:"bytes,4,opt,name=slow_leak,json=slowLeak,proto3" json:"slow_leak,omitempty"`
 	// The train does not burst but hangs for 1 to 6 h at 60 to 95 % of the way
 	// from the site to the burst that was drawn, then falls under its canopy, 0 %
-	// to 100 %. Default 1 % (assumed; no source).
+	// to 20 %. Default 1 % (assumed; no source).
 	Float         string `protobuf:"bytes,5,opt,name=float,proto3" json:"float,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
