@@ -24,8 +24,8 @@ func truths(t *testing.T) int {
 		t.Skip("left out: the calibration, which make calibrate runs")
 	}
 	n, err := strconv.Atoi(text)
-	if err != nil || n < 100 {
-		t.Fatalf("THISTLEDOWN_CALIBRATE=%q: want a number of truths, 100 or more", text)
+	if err != nil || n < 1000 {
+		t.Fatalf("THISTLEDOWN_CALIBRATE=%q: want a number of truths, 1000 or more", text)
 	}
 	return n
 }
