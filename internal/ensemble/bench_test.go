@@ -2,6 +2,7 @@ package ensemble
 
 import (
 	"context"
+	"math"
 	"testing"
 
 	"example.org/thistledown/internal/flight"
@@ -10,13 +11,15 @@ import (
 // One operation is 1,024 flights through the real forecast, over the built-in
 // coasts and one closed volume: all as planned, and with those that are not.
 func BenchmarkRun(b *testing.B) {
+	own := math.NaN()
 	for _, c := range []struct {
-		name    string
-		chances Chances
-	}{{"planned", Chances{}}, {"off-nominal", usual()}} {
+		name         string
+		chances      Chances
+		sigma, scale float64
+	}{{"planned", Chances{}, 2, 3000}, {"default error", Chances{}, own, own}, {"default error, off-nominal", usual(), own, own}} {
 		b.Run(c.name, func(b *testing.B) {
 			scene, over, s := coast(b)
-			scene.Layer, s.OffNominal = flight.Layer, c.chances
+			scene.Layer, s.OffNominal, s.WindError, s.WindScale = flight.Layer, c.chances, c.sigma, c.scale
 			for b.Loop() {
 				if _, err := Run(context.Background(), []flight.Scene{scene}, over, s, nil); err != nil {
 					b.Fatal(err)

@@ -59,12 +59,14 @@ type Chances struct {
 
 // What courses other than the planned one do: assumed; no source.
 const (
-	CanopyFailsFactor = 4.0
-	FouledShare       = 0.35
-
-	LeastLeakFactor, MostLeakFactor = 0.5, 0.9
-	LeastFloatShare, MostFloatShare = 0.6, 0.95
-	LeastFloatTime, MostFloatTime   = 3600.0, 6 * 3600.0 // s
+	CanopyFailsFactor = 4.0  // of the speed of fall
+	FouledShare       = 0.35 // of the drag area
+	LeastLeakFactor   = 0.5  // of the rate of ascent
+	MostLeakFactor    = 0.9
+	LeastFloatShare   = 0.6 // of the way up
+	MostFloatShare    = 0.95
+	LeastFloatTime    = 3600.0 // s
+	MostFloatTime     = 6 * 3600.0
 )
 
 // of is the chance of a course other than the planned one.

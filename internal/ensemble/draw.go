@@ -71,7 +71,7 @@ type Spec struct {
 	OffNominal Chances
 	// WindError is the standard deviation of the wind error on each axis, m/s,
 	// 0 to 50, at every height; NaN: what WindErrorAt says of Lead and height.
-	// What is drawn has less at each single height, 0.93 of it where WindScale
+	// What is drawn has less at each single height, 0.92 of it where WindScale
 	// is NaN, 0.84 where it is 1 km: variations too fine to shift a landing are
 	// left out.
 	WindError float64
@@ -159,6 +159,7 @@ type drawer struct {
 	// up and down are the modes at each height of either way, m/s for a standard
 	// normal amplitude.
 	up, down [][windModes]float32
+	law      errorLaw
 }
 
 // newDrawer makes a drawer for flights along a way.
@@ -170,8 +171,9 @@ func newDrawer(s Spec, w way) *drawer {
 		landing: s.Landing.between(balloon.MinLanding, balloon.MaxLanding),
 		delay:   s.Delay.between(-maxDelay, maxDelay),
 		chances: s.OffNominal,
+		law:     s.errorLaw(),
 	}
-	modes := windErrorModes(s.errorLaw(), w)
+	modes := windErrorModes(d.law, w)
 	rows := make([][windModes]float32, len(w))
 	for h := range rows {
 		for k := range rows[h] {
@@ -230,29 +232,43 @@ func (d *drawer) draw(h *hand, from int) {
 			Spacing: errorSpacing, East: e.east[:n], North: e.north[:n], DownEast: e.downEast[:n], DownNorth: e.downNorth[:n],
 		}
 	}
-	for z := range highest {
+	for z := 0; z < highest || d.law.skips(z-1); z++ {
+		if d.law.skips(z) {
+			continue
+		}
 		up, down := h.sum(&d.up[z]), h.sum(&d.down[z])
 		for lane := range lanes {
 			e := &h.errors[from+lane]
 			e.east[z], e.north[z] = float64(up[2*lane]), float64(up[2*lane+1])
 			e.downEast[z], e.downNorth[z] = float64(down[2*lane]), float64(down[2*lane+1])
+			if d.law.skips(z - 1) {
+				e.between(z - 1)
+			}
 		}
+	}
+}
+
+// between writes the values at a height as half-way between those beside it.
+func (e *tables) between(z int) {
+	for _, v := range [...]*[errorHeights]float64{&e.east, &e.north, &e.downEast, &e.downNorth} {
+		v[z] = (v[z-1] + v[z+1]) / 2
 	}
 }
 
 // sum is each release's wind error where the modes are as given, toward east and
 // north by turns, m/s.
-func (h *hand) sum(modes *[windModes]float32) (sum [2 * lanes]float32) {
+func (h *hand) sum(modes *[windModes]float32) [2 * lanes]float32 {
+	var s0, s1, s2, s3, s4, s5, s6, s7 float32 // not an array, which would not be kept in registers
 	for k, m := range modes {
 		a := &h.amplitude[k]
-		sum[0] += m * a[0]
-		sum[1] += m * a[1]
-		sum[2] += m * a[2]
-		sum[3] += m * a[3]
-		sum[4] += m * a[4]
-		sum[5] += m * a[5]
-		sum[6] += m * a[6]
-		sum[7] += m * a[7]
+		s0 += m * a[0]
+		s1 += m * a[1]
+		s2 += m * a[2]
+		s3 += m * a[3]
+		s4 += m * a[4]
+		s5 += m * a[5]
+		s6 += m * a[6]
+		s7 += m * a[7]
 	}
-	return sum
+	return [2 * lanes]float32{s0, s1, s2, s3, s4, s5, s6, s7}
 }

@@ -136,6 +136,13 @@ func (l errorLaw) stretched(height float64) float64 {
 	return s
 }
 
+// skips reports whether a height, in units of errorSpacing, lies half-way
+// between two at which the error is worked out: above 16 km, where the height of
+// correlation that is left to this tool is at least 3.5 km, every other does.
+func (l errorLaw) skips(height int) bool {
+	return math.IsNaN(l.scale) && height > 16 && height%2 == 1
+}
+
 // life and reach are how long, s, and how far along the ground, m, errors stay
 // correlated.
 func (l errorLaw) life() float64  { return l.grown(shortLife, longLife) }

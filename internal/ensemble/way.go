@@ -30,7 +30,11 @@ func frozen(heights int) way { return make(way, 2*heights) }
 // burst that can be drawn.
 func (s Spec) heights() int {
 	highest := s.Burst.between(balloon.MinBurst, balloon.MaxBurst).quantile(1 - 0x1p-33)
-	return min(max(int(max(highest, float64(s.Launch.Height))/errorSpacing)+2, 2), errorHeights)
+	n := min(max(int(max(highest, float64(s.Launch.Height))/errorSpacing)+2, 2), errorHeights)
+	if s.errorLaw().skips(n - 1) {
+		n++ // the last of them is not one that is skipped
+	}
+	return n
 }
 
 // planned is the way of a spec's flight as planned through a scene. Below the
@@ -91,11 +95,11 @@ func fromCentre(p geo.Point) [3]float64 {
 	return [3]float64{radius * math.Cos(lat) * math.Cos(lon), radius * math.Cos(lat) * math.Sin(lon), radius * math.Sin(lat)}
 }
 
-// covariance is that of the wind error on one axis between all moments of a way:
+// covariance is that of the wind error on one axis between moments of a way:
 // σ(z)·σ(z') times a factor for each of height, time and place, e to minus how
 // far the two lie apart in units of what errors reach. Each factor is positive
 // definite, and so is their product (Schur).
-func (l errorLaw) covariance(w way) *mat.SymDense {
+func (l errorLaw) covariance(w way, rows []int) *mat.SymDense {
 	n := len(w) / 2
 	axis, stretched := make([]float64, n), make([]float64, n)
 	for i := range n {
@@ -103,12 +107,13 @@ func (l errorLaw) covariance(w way) *mat.SymDense {
 		axis[i], stretched[i] = l.axis(height), l.stretched(height)
 	}
 	life, reach := l.life(), l.reach()
-	c := mat.NewSymDense(2*n, nil)
-	for i := range 2 * n {
-		for j := i; j < 2*n; j++ {
-			a, b := &w[i], &w[j]
-			apart := math.Abs(stretched[i%n]-stretched[j%n]) + math.Abs(a.time-b.time)/life + a.distance(b)/reach
-			c.SetSym(i, j, axis[i%n]*axis[j%n]*math.Exp(-apart))
+	c := mat.NewSymDense(len(rows), nil)
+	for i, row := range rows {
+		for j, column := range rows[:i+1] {
+			a, b := &w[row], &w[column]
+			p, q := row%n, column%n
+			apart := math.Abs(stretched[p]-stretched[q]) + math.Abs(a.time-b.time)/life + a.distance(b)/reach
+			c.SetSym(i, j, axis[p]*axis[q]*math.Exp(-apart))
 		}
 	}
 	return c
@@ -130,23 +135,32 @@ func (m *moment) distance(o *moment) float64 {
 // apart, it grows to 4 % too much. The modes left out have under 0.5 % of it.
 // See TestWindErrorDrift and TestDriftUpAndDown.
 func windErrorModes(l errorLaw, w way) *mat.Dense {
-	n := len(w)
+	var rows []int // of what is worked out
+	for i := range w {
+		if !l.skips(i % (len(w) / 2)) {
+			rows = append(rows, i)
+		}
+	}
+	n := len(rows)
 	var eigen mat.EigenSym
-	if !eigen.Factorize(l.covariance(w), true) {
+	if !eigen.Factorize(l.covariance(w, rows), true) {
 		panic("ensemble: a covariance of finite values did not factorise")
 	}
 	values := eigen.Values(nil) // increasing
 	var vectors mat.Dense
 	eigen.VectorsTo(&vectors)
-	modes := mat.NewDense(n, windModes, nil)
+	modes := mat.NewDense(len(w), windModes, nil)
 	for k := range min(windModes, n) {
 		from := n - 1 - k
 		size := math.Sqrt(max(values[from], 0))
 		if vectors.At(0, from) < 0 {
 			size = -size // an eigenvector's sign is arbitrary: fix it
 		}
-		for h := range n {
-			modes.Set(h, k, size*vectors.At(h, from))
+		for j, row := range rows {
+			modes.Set(row, k, size*vectors.At(j, from))
+			if j > 0 && row == rows[j-1]+2 {
+				modes.Set(row-1, k, (modes.At(row-2, k)+modes.At(row, k))/2)
+			}
 		}
 	}
 	return modes

@@ -67,7 +67,8 @@ func answer(t *testing.T) Launch {
 		Flights: 1024, Scrambles: 16, Seed: 1, Version: "test", WindError: 1.4, WindErrorGreatest: 1.8,
 		Courses: []Course{
 			{ensemble.Nominal, hazard.Probability{Value: 0.95, Hits: 973, Of: 1024}},
-			{ensemble.EarlyBurst, hazard.Probability{Hits: 31, Of: 1024}}, {ensemble.Float, hazard.Probability{Hits: 20, Of: 1024}},
+			{ensemble.EarlyBurst, hazard.Probability{Hits: 31, Of: 1024}},
+			{ensemble.Float, hazard.Probability{Hits: 20, Of: 1024}},
 		},
 		Endings: []Ending{{flight.Landed, share}, {flight.AboveTop, share}},
 		Landing: &Landing{
