@@ -1,8 +1,10 @@
 package ensemble
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -11,7 +13,6 @@ import (
 
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/realwind"
 )
 
 // The table's vector errors, v, as axis errors √((v² − v₀²/2)/2), v₀ that of the
@@ -68,6 +69,20 @@ func TestWindErrorAt(t *testing.T) {
 		s := spec()
 		s.WindError = last
 		assert.NoError(t, s.Check(), "sixteen days ahead is a wind error that a spec takes")
+	}
+}
+
+// README.md's table is WindErrorAt's.
+func TestReadmeTable(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	for i, name := range []string{"up to 1.5 km (850 hPa)", "5.6 km (500 hPa)", "10.4 km (250 hPa)", "20.6 km (50 hPa) and above"} {
+		row := "| " + name + " |"
+		for _, hours := range leadHours {
+			// A quarter rounds up, as one does by hand.
+			row += fmt.Sprintf(" %.1f |", WindErrorAt(hours*3600, levelScores[i].height)+1e-9)
+		}
+		assert.Contains(t, string(readme), row+"\n")
 	}
 }
 
@@ -240,8 +255,6 @@ func TestPlannedWay(t *testing.T) {
 		assert.Greater(t, w[n+i].time, w[n+i+1].time, "later the lower")
 		assert.InDelta(t, w[i].distance(&w[n+i]), w[i+1].distance(&w[n+i+1]), 30e3)
 	}
-	fast := realwind.Field(t)
-	require.NotNil(t, fast)
 	// Off the grid there is no way.
 	s.Launch.At = geo.Point{Lat: 90}
 	assert.Equal(t, frozen(n), s.planned(scene))

@@ -137,6 +137,43 @@ func TestHoverMeetsTheGround(t *testing.T) {
 	assert.InDelta(t, last(got).At.Lon, result.At.Lon, 1e-4)
 }
 
+// Where a flight hangs to, through the real winds, against the classical
+// Runge–Kutta rule in steps of 20 s.
+func TestHoverAgainstAnIndependentIntegration(t *testing.T) {
+	f := realwind.Field(t)
+	for _, c := range []struct{ lat, lon, height float64 }{{52, 10, 18e3}, {35, 137, 11e3}, {-45, -70, 9e3}, {70, 20, 25e3}, {0, 179, 15e3}} {
+		at := geo.Point{Lat: c.lat, Lon: c.lon}
+		r := flight.Release{At: at, Height: atmos.Geometric(c.height), Time: 600, Hover: 6 * 3600}
+		r.Train = balloon.Train{Ascent: 5, Burst: r.Height, Landing: 5}
+		got := sceneOf(f).Fly(r, nil)
+		require.Equal(t, flight.Landed, got.End)
+		rate := func(p geo.Point, seconds float64) (lat, lon float64) {
+			air, out := f.At(p, r.Height, seconds)
+			require.Equal(t, wind.Inside, out)
+			m, n := geo.Radii(p.Lat)
+			return degrees(air.North / (m + c.height)), degrees(air.East / ((n + c.height) * math.Cos(radians(p.Lat))))
+		}
+		const h = 20.0
+		p, seconds := at, 600.0
+		moved := func(lat, lon, by float64) geo.Point {
+			return geo.Point{Lat: p.Lat + lat*by, Lon: geo.WrapLon(p.Lon + lon*by)}
+		}
+		for range int(r.Hover / h) {
+			a1, b1 := rate(p, seconds)
+			a2, b2 := rate(moved(a1, b1, h/2), seconds+h/2)
+			a3, b3 := rate(moved(a2, b2, h/2), seconds+h/2)
+			a4, b4 := rate(moved(a3, b3, h), seconds+h)
+			p = moved((a1+2*a2+2*a3+a4)/6, (b1+2*b2+2*b3+b4)/6, h)
+			seconds += h
+		}
+		miss, _, _ := geo.Inverse(p, got.Path[got.Burst].At)
+		drift, _, _ := geo.Inverse(at, p)
+		t.Logf("%+v: drifted %.0f km, miss %.2f m", c, drift/1000, miss)
+		assert.Less(t, miss, flight.MaxError)
+		assert.Greater(t, drift, 50e3)
+	}
+}
+
 // Through the real winds the kernel's flights that hang for hours, and have an
 // error of their own on the way down, land where the integrator's do.
 func TestHoverOfTheKernel(t *testing.T) {
