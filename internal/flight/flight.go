@@ -140,7 +140,7 @@ const HeldErrorFactor = 2.0
 // Missing. A flight takes at most (2·Burst − Height + 12 km)/Layer + 2 steps,
 // or as many as (Height + 12 km)/Layer + 2 from above the burst: 2,482 for a
 // train within its limits and layers of 50 m. A flight that hangs takes up to
-// 481 more.
+// 721 more.
 func (s Scene) Fly(r Release, path []Step) Flight {
 	f := Flight{Path: path[:0], Burst: -1}
 	switch {

@@ -12,8 +12,8 @@ import (
 const MaxHover = 24 * 3600.0
 
 // hoverStep is the longest step of a flight that hangs, s: in the strongest
-// winds some 15 km, a small part of what a forecast tells apart.
-const hoverStep = 180.0
+// winds some 10 km, a small part of what a forecast tells apart.
+const hoverStep = 120.0
 
 // hover lets a flight hang at its height for as long as its release says; false
 // where it leaves the forecast before. It ends where the ground is met, if that

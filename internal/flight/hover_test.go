@@ -100,7 +100,7 @@ func TestHoverEnds(t *testing.T) {
 		r := flight.Release{At: at, Train: train, Hover: c.hover}
 		got := sceneOf(c.f).Fly(r, nil)
 		require.Equal(t, c.end, got.End, c.name)
-		assert.InDelta(t, c.aloft, last(got).Time, 181, c.name)
+		assert.InDelta(t, c.aloft, last(got).Time, 121, c.name)
 		result := flyOne(t, sceneOf(c.f), r)
 		assert.Equal(t, c.end, result.End, c.name)
 		assert.InDelta(t, last(got).Time, result.Time, 0.1, c.name)
@@ -110,7 +110,7 @@ func TestHoverEnds(t *testing.T) {
 	r := flight.Release{At: at, Train: train, Hover: math.Inf(1)}
 	got := sceneOf(calm).Fly(r, nil)
 	assert.Equal(t, flight.AfterLast, got.End)
-	assert.LessOrEqual(t, len(got.Path), 2+100+481)
+	assert.LessOrEqual(t, len(got.Path), 2+100+721)
 }
 
 // What drifts against a slope comes down there. Source: the wall stands 20 km
@@ -170,7 +170,7 @@ func TestHoverAgainstAnIndependentIntegration(t *testing.T) {
 		drift, _, _ := geo.Inverse(at, p)
 		t.Logf("%+v: drifted %.0f km, miss %.2f m", c, drift/1000, miss)
 		assert.Less(t, miss, flight.MaxError)
-		assert.Greater(t, drift, 50e3)
+		assert.Greater(t, drift, 20e3, "one that goes nowhere tells nothing")
 	}
 }
 
