@@ -30,31 +30,39 @@ func truths(t *testing.T) int {
 	return n
 }
 
+// middle is the height whose wind error is taken for all heights here, m: 500 hPa.
+const middle = 5600.0
+
 // single is an invented forecast with an error that is not the ensemble's (see process), of
 // the size that the tool assumes by lead time.
 func single(n uint64) trial {
 	o := newOccasion(1, n, 120)
 	sky := o.week.Truth(0, 0)
 	scene := o.scene(sky)
-	sigma := ensemble.WindErrorAt(o.lead, 8000)
+	sigma := ensemble.WindErrorAt(o.lead, middle)
 	s := o.spec(scene, sigma, 3000)
-	w := reality{o, sky, otherProcess(sigma, o.r)}
+	s.Lead = o.lead
+	w := reality{o, sky, otherProcess(sigma, o.lead, o.r)}
 	return trial{[]flight.Scene{scene}, s, w.fly(released(s, o.r), scene.Terrain), o.lead}
 }
 
 // otherProcess is an error with a size, height scale and life of its own for each truth:
 // within a tenth of sigma with that as their root mean square, 2.4 to 3.6 km where the
-// ensemble has 3, half a day to two days where the ensemble's does not change.
+// ensemble has 3, 7 to 11 hours where it has 9, and within a fifth of its reach from place to
+// place, of which the way that leads away from the site uses up as of time.
 //
 // A size that varies from truth to truth puts more of them in the middle and far out than one
 // size does: of a normal law whose variance v has a mean of 1 and a variance of 0.013 itself
 // (these numbers, half of the landing's variance being the wind's), 50.3 % lie in the region
 // of 50 % and 94.9 % in that of 95 %, by 1 − e^(−c/v) to second order. With twice the
 // variation it would be 51 %, no longer small against the binomial error of 2,000.
-func otherProcess(sigma float64, r *rand.Rand) *process {
+func otherProcess(sigma, lead float64, r *rand.Rand) *process {
 	const rootMeanSquare = 1.001665 // of 0.9 to 1.1, evenly: √(1 + 0.1²/3)
 	size := sigma * (0.9 + 0.2*r.Float64()) / rootMeanSquare
-	return newProcess(size, 2400+1200*r.Float64(), 3600*(12+36*r.Float64()), r)
+	life := 3600 * (7 + 4*r.Float64())
+	p := newProcess(size, 2400+1200*r.Float64(), life, r)
+	p.lag = life / ((0.8 + 0.4*r.Float64()) * (200e3 + 300e3*lead/(168*3600)))
+	return p
 }
 
 func TestCalibrationOfASingleForecast(t *testing.T) {
@@ -70,6 +78,7 @@ func drifting(world uint64, fit float64) func(n uint64) trial {
 		o := newOccasion(world, n, 120)
 		scene := o.scene(o.week.Truth(0, 0))
 		s := o.spec(scene, fit*o.driftSize(), driftScale)
+		s.Lead = o.lead
 		w := reality{occasion: o, sky: o.week.Truth(1, 1)}
 		return trial{[]flight.Scene{scene}, s, w.fly(released(s, o.r), scene.Terrain), o.lead}
 	}
@@ -130,9 +139,9 @@ func amongMembers(members int) func(n uint64) trial {
 		for m := range members {
 			scenes = append(scenes, o.scene(o.week.Member(m)))
 		}
-		sigma := ensemble.WindErrorAt(0, 8000)
+		sigma := ensemble.WindErrorAt(0, middle)
 		s := o.spec(scenes[0], sigma, 3000)
-		w := reality{o, o.week.Truth(0, 1), otherProcess(sigma, o.r)}
+		w := reality{o, o.week.Truth(0, 1), otherProcess(sigma, 0, o.r)}
 		return trial{scenes, s, w.fly(released(s, o.r), scenes[0].Terrain), o.lead}
 	}
 }

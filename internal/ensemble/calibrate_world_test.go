@@ -153,7 +153,8 @@ func (w reality) air(p geo.Point, z, t float64, train balloon.Train, falling boo
 	a := c.AtHeight(atmos.Geometric(z))
 	east, north, up = a.East, a.North, train.Ascent
 	if w.extra != nil {
-		e, n := w.extra.at(z, t-w.first())
+		away, _, _ := geo.Inverse(w.site, p)
+		e, n := w.extra.at(z, t-w.first()+w.extra.lag*away)
 		east, north = east+e, north+n
 	}
 	if falling {
@@ -210,12 +211,16 @@ func (w reality) fly(r flight.Release, terrain ground.Terrain) geo.Point {
 // (1 + 2r/L)·exp(−2r/L), smooth where the ensemble's is rough, and changing in the course
 // of the flight, as exp(−Δt/τ), where the ensemble's is frozen. Its integral scale is L, as
 // that of exp(−r/L).
-type process struct{ east, north [][]float64 } // m/s, [hour][height]
+type process struct {
+	east, north [][]float64 // m/s, [hour][height]
+	// lag is how many seconds of its life a metre away from the site is worth.
+	lag float64
+}
 
 const (
 	processStep  = 200.0 // m
 	processCount = 41e3/processStep + 1
-	processHours = 8
+	processHours = 48
 )
 
 func newProcess(sigma, scale, life float64, r *rand.Rand) *process {
@@ -255,12 +260,12 @@ func newProcess(sigma, scale, life float64, r *rand.Rand) *process {
 		}
 		return out
 	}
-	return &process{hours(), hours()}
+	return &process{east: hours(), north: hours()}
 }
 
 // at is the error at a height, m, and a time since the forecast's first, s; bilinear.
 func (p *process) at(z, t float64) (east, north float64) {
-	x, y := max(z, 0)/processStep, t/3600
+	x, y := max(z, 0)/processStep, min(t/3600, processHours-1.001)
 	i, j := int(x), int(y)
 	u, v := x-float64(i), y-float64(j)
 	of := func(a [][]float64) float64 {
