@@ -348,3 +348,67 @@ func TestModesKeepTheVariance(t *testing.T) {
 		assert.InDelta(t, c.share, math.Sqrt(mean), 0.003, "scale %g", c.scale)
 	}
 }
+
+// What is drawn has the law's correlations: between heights, and between the way
+// up and the way down, by the sample of 8,192 draws. Of each the modes keep most;
+// against the modes' own covariance the sample's is within 0.1 m²/s², some five
+// standard errors of one that were drawn at random.
+func TestDrawsAreCorrelated(t *testing.T) {
+	s := spec()
+	s.WindError, s.WindScale, s.Lead = math.NaN(), math.NaN(), 24*3600
+	s.Burst.Spread = 0
+	w := abroad(t, s)
+	n := len(w) / 2
+	draw, h := newDrawer(s, w), newHand(lanes)
+	modes := windErrorModes(s.errorLaw(), w)
+	pairs := []struct{ i, j int }{{0, 0}, {5, 8}, {n + 5, n + 8}, {0, n}, {5, n + 5}, {10, n + 10}, {25, n + 25}, {19, n + 21}, {20, n + 3}}
+	east, north, across := make([]float64, len(pairs)), make([]float64, len(pairs)), make([]float64, len(pairs))
+	const scrambles, per = 8, 1024
+	for r := range scrambles {
+		points := newScramble(9, uint64(r), dimensions, 10)
+		for i := range per {
+			points.point(i, h.points[i%lanes][:])
+			if i%lanes < lanes-1 {
+				continue
+			}
+			draw.draw(h, 0)
+			for lane := range lanes {
+				e := h.releases[lane].Error
+				at := func(i int) (east, north float64) {
+					if i < n {
+						return e.East[i], e.North[i]
+					}
+					return e.DownEast[i-n], e.DownNorth[i-n]
+				}
+				for k, p := range pairs {
+					a, b := at(p.i)
+					c, d := at(p.j)
+					east[k] += a * c / (scrambles * per)
+					north[k] += b * d / (scrambles * per)
+					across[k] += a * d / (scrambles * per)
+				}
+			}
+		}
+	}
+	c := whole(s.errorLaw(), w)
+	for k, p := range pairs {
+		own := 0.0
+		for m := range windModes {
+			own += modes.At(p.i, m) * modes.At(p.j, m)
+		}
+		t.Logf("%+v: %.3f and %.3f m²/s², of the modes %.3f, of the law %.3f; across %.3f", p, east[k], north[k], own, c.At(p.i, p.j), across[k])
+		assert.InDelta(t, own, east[k], 0.1, "%+v: toward east", p)
+		assert.InDelta(t, own, north[k], 0.1, "%+v: toward north", p)
+		assert.InDelta(t, 0, across[k], 0.2, "%+v: one toward east, one toward north", p)
+		if p.i != p.j {
+			assert.InDelta(t, c.At(p.i, p.j), own, 0.25*c.At(p.i, p.i), "%+v: modes and law", p)
+		}
+	}
+	// At the ground the two ways differ by much: what was asked of the test.
+	assert.Less(t, c.At(0, n), 0.8*c.At(0, 0))
+	// Half-way between two heights at which it is drawn the error is half of each.
+	require.True(t, s.errorLaw().skips(17))
+	e := h.releases[0].Error
+	assert.InDelta(t, (e.East[16]+e.East[18])/2, e.East[17], 1e-12)
+	assert.InDelta(t, (e.DownNorth[20]+e.DownNorth[22])/2, e.DownNorth[21], 1e-12)
+}
