@@ -2,7 +2,10 @@ package ensemble
 
 import (
 	"context"
+	"fmt"
 	"math"
+	"os"
+	"regexp"
 	"slices"
 	"testing"
 
@@ -95,6 +98,30 @@ func TestWhatCoursesDo(t *testing.T) {
 				got := r
 				course.take(&got, u, u)
 				assert.NoError(t, got.Train.Check(), "%v of %+v", course, r.Train)
+			}
+		}
+	}
+}
+
+// What README.md and the schema say of courses is what they do.
+func TestCoursesAreDocumented(t *testing.T) {
+	words := map[string][]string{
+		"canopy_fails":  {fmt.Sprintf("falls at %g times the speed", CanopyFailsFactor)},
+		"canopy_fouled": {fmt.Sprintf("keeps %g %% of its drag area", 100*FouledShare), fmt.Sprintf("%.1f times the speed", 1/math.Sqrt(FouledShare))},
+		"slow_leak":     {fmt.Sprintf("rises at %g to %g times the rate", LeastLeakFactor, MostLeakFactor)},
+		"float": {
+			fmt.Sprintf("hangs for %g to %g h", LeastFloatTime/3600, MostFloatTime/3600),
+			fmt.Sprintf("at %g to %g %% of the way", 100*LeastFloatShare, 100*MostFloatShare),
+		},
+	}
+	space := regexp.MustCompile(`[\s/]+`)
+	for _, file := range []string{"../../README.md", "../../proto/thistledown/v1/plan.proto"} {
+		text, err := os.ReadFile(file)
+		require.NoError(t, err)
+		flat := space.ReplaceAllString(string(text), " ")
+		for course, all := range words {
+			for _, said := range all {
+				assert.Contains(t, flat, said, "%s: %s", file, course)
 			}
 		}
 	}

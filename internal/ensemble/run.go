@@ -33,7 +33,7 @@ type Outcome struct {
 	At     geo.Point // of the last point inside the forecast: the landing, if it landed
 	Time   float64   // of that point, s since the forecast's first time
 	Aloft  float64   // s from release to that point
-	Burst  float64   // m above mean sea level, of the burst that was drawn
+	Burst  float64   // m above mean sea level, of the burst, or of where it hung
 	Speed  float64   // m/s, of fall at the ground
 	Held   bool      // part of it flew on the highest level's wind, held
 	Met    hazard.Met

@@ -20,9 +20,10 @@ import (
 // layer before. All flights of a block go through a layer before the next one is
 // looked at.
 //
-// What a flight meets outside of all that, it meets as in Scene.Fly: one that
-// comes to the edge of the forecast, to its last hour, to a level that is
-// missing, to a pole, above the highest level where that is not held, or to
+// A flight that hangs is carried in Scene's own steps while it does. What a
+// flight meets outside of all that, it meets as in Scene.Fly: one that comes to
+// the edge of the forecast, to its last hour, to a level that is missing, to a
+// pole, above the highest level where that is not held, or to
 // ground that is not known, is flown on from there by Scene's own integrator.
 //
 // A flight's result depends on the scene, the site and its release alone. A
