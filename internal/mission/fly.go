@@ -125,7 +125,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 			Levels: field.Levels(), Grid: field.Grid(), Members: len(scenes),
 		},
 		Weather: weather(field, p.Site.At, start),
-		Flights: len(outcomes), Scrambles: spec.Scrambles, Seed: spec.Seed, Version: o.Version, WindError: spec.WindError,
+		Flights: len(outcomes), Scrambles: spec.Scrambles, Draws: p.Draws, Seed: spec.Seed, Version: o.Version, WindError: spec.WindError,
 		Endings: endings(outcomes, spec.Scrambles),
 		Ascent:  report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
 		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, scene), w.Warnings),
@@ -213,7 +213,7 @@ func specOf(p plan.Plan, f *wind.Field, height, start float64) ensemble.Spec {
 		Delay:   law(p.Delay),
 
 		WindError: p.WindError, WindScale: p.WindScale,
-		Scrambles: p.Scrambles, PerScramble: p.PerScramble, Seed: p.Seed,
+		Scrambles: p.Scrambles, PerScramble: p.PerScramble, Seed: p.Seed, Draws: p.Draws,
 	}
 	if math.IsNaN(s.WindError) {
 		s.WindError = ensemble.WindErrorAt(p.Launch.Sub(f.Cycle()).Seconds())

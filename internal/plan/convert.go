@@ -12,6 +12,7 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/quantity"
@@ -43,6 +44,7 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 	p.Scrambles = int(or(s.Scrambles, DefaultScrambles))
 	p.PerScramble = int(or(s.FlightsPerScramble, DefaultPerScramble))
 	p.Seed = or(s.Seed, DefaultSeed)
+	p.Draws, _ = ensemble.ParseDraws(s.GetDraws()) // the schema allows no other names; none is the first
 	return p
 }
 

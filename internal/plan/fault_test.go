@@ -34,6 +34,7 @@ func TestReadFaults(t *testing.T) {
 		{"negative seed", "seed: 18446744073709551615", "seed: -1", "p.yaml:41: sampling.seed: -1: want a whole number, 0 to 18446744073709551615"},
 		{"flag in words", "hold_above_top: true", "hold_above_top: yes", `p.yaml:36: forecast.hold_above_top: "yes": want true or false`},
 		{"severity over 1", "water: 0.9", "water: 1.5", "p.yaml:33: ground.severities.water: 1.5: want 0 to 1"},
+		{"draws of no known kind", "draws: random", "draws: dice", `p.yaml:42: sampling.draws: "dice": want sobol or random`},
 		{"not a power of two", "flights_per_scramble: 128", "flights_per_scramble: 100", "p.yaml:40: sampling.flights_per_scramble: 100: want a power of two"},
 		{"too many in a scramble", "flights_per_scramble: 128", "flights_per_scramble: 100000", "p.yaml:40: sampling.flights_per_scramble: 100000: want 8 to 65536 and a power of two"},
 		{"too many flights", "flights_per_scramble: 128", "flights_per_scramble: 65536", "p.yaml:38: sampling: scrambles × flights_per_scramble: want at most 262144 flights"},

@@ -17,6 +17,7 @@ import (
 	"fmt"
 	"time"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/quantity"
@@ -84,6 +85,7 @@ type Plan struct {
 	Scrambles   int // independent scrambles, 2 to 64
 	PerScramble int // flights in each, a power of two, 8 to 65,536
 	Seed        uint64
+	Draws       ensemble.Draws // how flights are drawn
 }
 
 // Site is a place to launch from.

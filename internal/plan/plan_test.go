@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/plan"
@@ -58,6 +59,7 @@ sampling:
   scrambles: 8
   flights_per_scramble: 128
   seed: 18446744073709551615
+  draws: random
 `
 
 // least is a plan that says only what it must.
@@ -123,6 +125,7 @@ func TestReadEverything(t *testing.T) {
 		Scrambles:     8,
 		PerScramble:   128,
 		Seed:          math.MaxUint64,
+		Draws:         ensemble.Random,
 	}
 	assert.Equal(t, want, p)
 	require.NotNil(t, zone)
@@ -143,6 +146,7 @@ func TestReadDefaults(t *testing.T) {
 	assert.Equal(t, 16, p.Scrambles)
 	assert.Equal(t, 64, p.PerScramble)
 	assert.Equal(t, uint64(1), p.Seed)
+	assert.Equal(t, ensemble.Sobol, p.Draws)
 	assert.False(t, p.HoldAboveTop)
 	assert.Empty(t, p.Layers)
 	assert.Empty(t, p.Airspace)

@@ -10,6 +10,7 @@ package report
 import (
 	"time"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/hazard"
@@ -31,6 +32,7 @@ type Launch struct {
 	Weather  []Reading // at the ground at launch, as far as the forecast says
 
 	Flights, Scrambles int
+	Draws              ensemble.Draws
 	Seed               uint64
 	Version            string  // of the program
 	WindError          float64 // standard deviation on each axis, m/s

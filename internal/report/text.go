@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/hazard"
@@ -230,8 +231,12 @@ func (t *text) endings(l Launch) {
 }
 
 func (t *text) flown(l Launch) {
-	t.row("", "drawn as %d scrambles of %d, seed %d, thistledown %s",
-		l.Scrambles, l.Flights/l.Scrambles, l.Seed, l.Version)
+	kind := "scrambles"
+	if l.Draws == ensemble.Random {
+		kind = "groups of plain random draws, each"
+	}
+	t.row("", "drawn as %d %s of %d, seed %d, thistledown %s",
+		l.Scrambles, kind, l.Flights/l.Scrambles, l.Seed, l.Version)
 }
 
 func (t *text) paragraphs(label string, sentences []string) {

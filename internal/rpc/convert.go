@@ -29,7 +29,7 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 			Members: uint32(l.Forecast.Members),
 		},
 		Flown: &thistledownv1.Flown{
-			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed,
+			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed, Draws: l.Draws.String(),
 			Version: l.Version, WindErrorMS: l.WindError,
 			AscentRateMS: l.Ascent.Centre, AscentRateSpreadMS: l.Ascent.Spread,
 			BurstHeightM: l.Burst.Centre, BurstHeightSpreadM: l.Burst.Spread,

@@ -672,8 +672,10 @@ type Flown struct {
 	LaunchDelayS float64 `protobuf:"fixed64,12,opt,name=launch_delay_s,json=launchDelayS,proto3" json:"launch_delay_s,omitempty"`
 	// See launch_delay_s.
 	LaunchDelaySpreadS float64 `protobuf:"fixed64,13,opt,name=launch_delay_spread_s,json=launchDelaySpreadS,proto3" json:"launch_delay_spread_s,omitempty"`
-	unknownFields      protoimpl.UnknownFields
-	sizeCache          protoimpl.SizeCache
+	// How they were drawn: "sobol" or "random"; see Sampling.draws.
+	Draws         string `protobuf:"bytes,14,opt,name=draws,proto3" json:"draws,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Flown) Reset() {
@@ -795,6 +797,13 @@ func (x *Flown) GetLaunchDelaySpreadS() float64 {
 		return x.LaunchDelaySpreadS
 	}
 	return 0
+}
+
+func (x *Flown) GetDraws() string {
+	if x != nil {
+		return x.Draws
+	}
+	return ""
 }
 
 // Ending is one way in which flights end.
@@ -1555,7 +1564,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x16_precipitation_kg_m2_sB\x0f\n" +
 	"\r_visibility_mB\f\n" +
 	"\n" +
-	"_cape_j_kg\"\x82\x04\n" +
+	"_cape_j_kg\"\x98\x04\n" +
 	"\x05Flown\x12\x18\n" +
 	"\aflights\x18\x01 \x01(\rR\aflights\x12\x1c\n" +
 	"\tscrambles\x18\x02 \x01(\rR\tscrambles\x12\x12\n" +
@@ -1570,7 +1579,8 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	" \x01(\x01R\x0elandingSpeedMS\x126\n" +
 	"\x18landing_speed_spread_m_s\x18\v \x01(\x01R\x14landingSpeedSpreadMS\x12$\n" +
 	"\x0elaunch_delay_s\x18\f \x01(\x01R\flaunchDelayS\x121\n" +
-	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\"b\n" +
+	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\x12\x14\n" +
+	"\x05draws\x18\x0e \x01(\tR\x05draws\"b\n" +
 	"\x06Ending\x12%\n" +
 	"\x03end\x18\x01 \x01(\x0e2\x13.thistledown.v1.EndR\x03end\x121\n" +
 	"\x05share\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\x05share\"m\n" +
