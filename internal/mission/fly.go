@@ -38,6 +38,10 @@ type Options struct {
 	Version  string         // of the program, for the answer
 	Workers  int            // flights at once; 0 is one for each processor
 	Progress func(done int) // called now and then from several goroutines; may be nil
+	// Until, if over 0, is a half-width of 95 % intervals as a share, MinUntil to
+	// MaxUntil: flights go on, in further scrambles of the plan's size, until that
+	// of no probability in the answer is wider, or MaxFlights are flown.
+	Until float64
 }
 
 // NotCovered is the error of a launch that the forecast does not reach.
@@ -112,7 +116,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		spec.WindError = ensemble.WindErrorAt(0)
 	}
 	spec.Workers = o.Workers
-	outcomes, err := ensemble.Run(ctx, scenes, w.Ground, spec, o.Progress)
+	outcomes, until, err := fly(ctx, scenes, w.Ground, &spec, o)
 	if err != nil {
 		return report.Launch{}, err
 	}
@@ -125,7 +129,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 			Levels: field.Levels(), Grid: field.Grid(), Members: len(scenes),
 		},
 		Weather: weather(field, p.Site.At, start),
-		Flights: len(outcomes), Scrambles: spec.Scrambles, Draws: p.Draws, Seed: spec.Seed, Version: o.Version, WindError: spec.WindError,
+		Flights: len(outcomes), Scrambles: spec.Scrambles, Until: until, Draws: p.Draws, Seed: spec.Seed, Version: o.Version, WindError: spec.WindError,
 		Endings: endings(outcomes, spec.Scrambles),
 		Ascent:  report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
 		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, scene), w.Warnings),

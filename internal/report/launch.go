@@ -37,6 +37,8 @@ type Launch struct {
 	Version            string  // of the program
 	WindError          float64 // standard deviation on each axis, m/s
 
+	Until *Until // nil unless flying was to go on until the answer is narrow
+
 	// What was drawn: rate of ascent, m/s; burst height, m above mean sea level;
 	// speed of fall in air of 1.225 kg/m³, m/s; delay of the launch, s.
 	Ascent, Burst, Fall, Delay Spread
@@ -47,6 +49,14 @@ type Launch struct {
 
 	Warnings []string // whole sentences
 	Cautions []string // whole sentences
+}
+
+// Until is what became of flying on until no probability's 95 % interval has
+// more than a half-width.
+type Until struct {
+	HalfWidth float64 // asked for, a share
+	Widest    float64 // of all probabilities in the answer, a share
+	Reached   bool    // false: the bound on flights came first
 }
 
 // Spread is an uncertain quantity: its centre and one standard deviation.

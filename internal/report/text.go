@@ -237,6 +237,14 @@ func (t *text) flown(l Launch) {
 	}
 	t.row("", "drawn as %d %s of %d, seed %d, thistledown %s",
 		l.Scrambles, kind, l.Flights/l.Scrambles, l.Seed, l.Version)
+	if u := l.Until; u != nil {
+		asked, widest := keep(fmt.Sprintf("±\u00a0%.4g %%", 100*u.HalfWidth)), keep(fmt.Sprintf("±\u00a0%.3g %%", 100*u.Widest))
+		if u.Reached {
+			t.row("", "it took %d flights until no probability was less sure than %s (widest: %s)", l.Flights, asked, widest)
+		} else {
+			t.row("", "stopped at the bound of %d flights: the widest probability is %s, and not %s as asked", l.Flights, widest, asked)
+		}
+	}
 }
 
 func (t *text) paragraphs(label string, sentences []string) {

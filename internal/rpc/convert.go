@@ -43,6 +43,9 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 	for _, e := range l.Endings {
 		r.Endings = append(r.Endings, &thistledownv1.Ending{End: end(e.End), Share: probability(e.Share)})
 	}
+	if u := l.Until; u != nil {
+		r.Flown.Until = &thistledownv1.Until{HalfWidth: u.HalfWidth, Widest: u.Widest, Reached: u.Reached}
+	}
 	if l.Landing != nil {
 		r.Landing = landed(l.Landing)
 	}

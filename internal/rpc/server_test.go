@@ -230,3 +230,28 @@ func TestHealthAndReflection(t *testing.T) {
 	}
 	assert.Contains(t, names, "thistledown.v1.Planner")
 }
+
+// until_half_width flies on until every interval is narrow enough; outside its
+// range it is refused by name.
+func TestFlyUntil(t *testing.T) {
+	client := thistledownv1.NewPlannerClient(dial(t, realwind.Field(t), ""))
+	r := request()
+	r.UntilHalfWidth = proto.Float64(0.02)
+	got, err := client.Fly(t.Context(), r)
+	require.NoError(t, err)
+	until := got.GetFlown().GetUntil()
+	assert.True(t, until.GetReached())
+	assert.Equal(t, 0.02, until.GetHalfWidth())
+	assert.LessOrEqual(t, until.GetWidest(), 0.02)
+	assert.Equal(t, got.GetFlown().GetScrambles()*64, got.GetFlown().GetFlights())
+	for _, v := range []float64{0, 0.0009, 0.6, math.NaN()} {
+		r.UntilHalfWidth = proto.Float64(v)
+		_, err := client.Fly(t.Context(), r)
+		require.Equal(t, codes.InvalidArgument, status.Code(err), "%g: %v", v, err)
+		details := status.Convert(err).Details()
+		require.Len(t, details, 1)
+		violation := details[0].(*errdetails.BadRequest).GetFieldViolations()[0]
+		assert.Equal(t, "until_half_width", violation.GetField())
+		assert.Contains(t, violation.GetDescription(), "want 0.001 to 0.5")
+	}
+}

@@ -100,9 +100,13 @@ func (End) EnumDescriptor() ([]byte, []int) {
 type FlyRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The plan; its launch time is the one flown.
-	Plan          *Plan `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Plan *Plan `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
+	// If set, flights go on, in further scrambles of the plan's size, until no
+	// probability in the answer has a 95 % interval of more than this half-width,
+	// or 262,144 are flown. A share, 0.001 to 0.5.
+	UntilHalfWidth *float64 `protobuf:"fixed64,2,opt,name=until_half_width,json=untilHalfWidth,proto3,oneof" json:"until_half_width,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *FlyRequest) Reset() {
@@ -140,6 +144,13 @@ func (x *FlyRequest) GetPlan() *Plan {
 		return x.Plan
 	}
 	return nil
+}
+
+func (x *FlyRequest) GetUntilHalfWidth() float64 {
+	if x != nil && x.UntilHalfWidth != nil {
+		return *x.UntilHalfWidth
+	}
+	return 0
 }
 
 // FlyResponse is where the flights came down and what was there.
@@ -673,7 +684,9 @@ type Flown struct {
 	// See launch_delay_s.
 	LaunchDelaySpreadS float64 `protobuf:"fixed64,13,opt,name=launch_delay_spread_s,json=launchDelaySpreadS,proto3" json:"launch_delay_spread_s,omitempty"`
 	// How they were drawn: "sobol" or "random"; see Sampling.draws.
-	Draws         string `protobuf:"bytes,14,opt,name=draws,proto3" json:"draws,omitempty"`
+	Draws string `protobuf:"bytes,14,opt,name=draws,proto3" json:"draws,omitempty"`
+	// What until_half_width came to; absent unless the request has it.
+	Until         *Until `protobuf:"bytes,15,opt,name=until,proto3" json:"until,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -806,6 +819,78 @@ func (x *Flown) GetDraws() string {
 	return ""
 }
 
+func (x *Flown) GetUntil() *Until {
+	if x != nil {
+		return x.Until
+	}
+	return nil
+}
+
+// Until is what became of flying on until the answer is narrow.
+type Until struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The half-width that was asked for, a share.
+	HalfWidth float64 `protobuf:"fixed64,1,opt,name=half_width,json=halfWidth,proto3" json:"half_width,omitempty"`
+	// Half the widest 95 % interval of all probabilities in the answer, a share.
+	// Ground that no layer covers does not widen it.
+	Widest float64 `protobuf:"fixed64,2,opt,name=widest,proto3" json:"widest,omitempty"`
+	// Whether that is as narrow as asked; false: the bound on flights came first.
+	Reached       bool `protobuf:"varint,3,opt,name=reached,proto3" json:"reached,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Until) Reset() {
+	*x = Until{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Until) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Until) ProtoMessage() {}
+
+func (x *Until) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Until.ProtoReflect.Descriptor instead.
+func (*Until) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *Until) GetHalfWidth() float64 {
+	if x != nil {
+		return x.HalfWidth
+	}
+	return 0
+}
+
+func (x *Until) GetWidest() float64 {
+	if x != nil {
+		return x.Widest
+	}
+	return 0
+}
+
+func (x *Until) GetReached() bool {
+	if x != nil {
+		return x.Reached
+	}
+	return false
+}
+
 // Ending is one way in which flights end.
 type Ending struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -819,7 +904,7 @@ type Ending struct {
 
 func (x *Ending) Reset() {
 	*x = Ending{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -831,7 +916,7 @@ func (x *Ending) String() string {
 func (*Ending) ProtoMessage() {}
 
 func (x *Ending) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -844,7 +929,7 @@ func (x *Ending) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ending.ProtoReflect.Descriptor instead.
 func (*Ending) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Ending) GetEnd() End {
@@ -880,7 +965,7 @@ type Probability struct {
 
 func (x *Probability) Reset() {
 	*x = Probability{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -892,7 +977,7 @@ func (x *Probability) String() string {
 func (*Probability) ProtoMessage() {}
 
 func (x *Probability) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -905,7 +990,7 @@ func (x *Probability) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Probability.ProtoReflect.Descriptor instead.
 func (*Probability) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Probability) GetValue() float64 {
@@ -976,7 +1061,7 @@ type Landing struct {
 
 func (x *Landing) Reset() {
 	*x = Landing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -988,7 +1073,7 @@ func (x *Landing) String() string {
 func (*Landing) ProtoMessage() {}
 
 func (x *Landing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1001,7 +1086,7 @@ func (x *Landing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Landing.ProtoReflect.Descriptor instead.
 func (*Landing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Landing) GetMostLikely() *Position {
@@ -1103,7 +1188,7 @@ type Region struct {
 
 func (x *Region) Reset() {
 	*x = Region{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1115,7 +1200,7 @@ func (x *Region) String() string {
 func (*Region) ProtoMessage() {}
 
 func (x *Region) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1128,7 +1213,7 @@ func (x *Region) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Region.ProtoReflect.Descriptor instead.
 func (*Region) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Region) GetShare() float64 {
@@ -1164,7 +1249,7 @@ type Polygon struct {
 
 func (x *Polygon) Reset() {
 	*x = Polygon{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1176,7 +1261,7 @@ func (x *Polygon) String() string {
 func (*Polygon) ProtoMessage() {}
 
 func (x *Polygon) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1189,7 +1274,7 @@ func (x *Polygon) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Polygon.ProtoReflect.Descriptor instead.
 func (*Polygon) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Polygon) GetRings() []*Ring {
@@ -1210,7 +1295,7 @@ type Ring struct {
 
 func (x *Ring) Reset() {
 	*x = Ring{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1222,7 +1307,7 @@ func (x *Ring) String() string {
 func (*Ring) ProtoMessage() {}
 
 func (x *Ring) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1235,7 +1320,7 @@ func (x *Ring) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ring.ProtoReflect.Descriptor instead.
 func (*Ring) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Ring) GetPositions() []*Position {
@@ -1271,7 +1356,7 @@ type Hazard struct {
 
 func (x *Hazard) Reset() {
 	*x = Hazard{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1283,7 +1368,7 @@ func (x *Hazard) String() string {
 func (*Hazard) ProtoMessage() {}
 
 func (x *Hazard) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1296,7 +1381,7 @@ func (x *Hazard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hazard.ProtoReflect.Descriptor instead.
 func (*Hazard) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Hazard) GetScore() float64 {
@@ -1377,7 +1462,7 @@ type ClassShare struct {
 
 func (x *ClassShare) Reset() {
 	*x = ClassShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1389,7 +1474,7 @@ func (x *ClassShare) String() string {
 func (*ClassShare) ProtoMessage() {}
 
 func (x *ClassShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1402,7 +1487,7 @@ func (x *ClassShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClassShare.ProtoReflect.Descriptor instead.
 func (*ClassShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ClassShare) GetClass() string {
@@ -1455,7 +1540,7 @@ type Crossing struct {
 
 func (x *Crossing) Reset() {
 	*x = Crossing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1467,7 +1552,7 @@ func (x *Crossing) String() string {
 func (*Crossing) ProtoMessage() {}
 
 func (x *Crossing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1480,7 +1565,7 @@ func (x *Crossing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Crossing.ProtoReflect.Descriptor instead.
 func (*Crossing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Crossing) GetName() string {
@@ -1508,10 +1593,12 @@ var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\n" +
-	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\">\n" +
+	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\"\x9b\x01\n" +
 	"\n" +
 	"FlyRequest\x120\n" +
-	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\"\xa4\x03\n" +
+	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12F\n" +
+	"\x10until_half_width\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xe0?)\xfc\xa9\xf1\xd2MbP?H\x00R\x0euntilHalfWidth\x88\x01\x01B\x13\n" +
+	"\x11_until_half_width\"\xa4\x03\n" +
 	"\vFlyResponse\x12.\n" +
 	"\x06launch\x18\x01 \x01(\v2\x16.thistledown.v1.LaunchR\x06launch\x128\n" +
 	"\bforecast\x18\x02 \x01(\v2\x1c.thistledown.v1.ForecastUsedR\bforecast\x12+\n" +
@@ -1564,7 +1651,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x16_precipitation_kg_m2_sB\x0f\n" +
 	"\r_visibility_mB\f\n" +
 	"\n" +
-	"_cape_j_kg\"\x98\x04\n" +
+	"_cape_j_kg\"\xc5\x04\n" +
 	"\x05Flown\x12\x18\n" +
 	"\aflights\x18\x01 \x01(\rR\aflights\x12\x1c\n" +
 	"\tscrambles\x18\x02 \x01(\rR\tscrambles\x12\x12\n" +
@@ -1580,7 +1667,13 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x18landing_speed_spread_m_s\x18\v \x01(\x01R\x14landingSpeedSpreadMS\x12$\n" +
 	"\x0elaunch_delay_s\x18\f \x01(\x01R\flaunchDelayS\x121\n" +
 	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\x12\x14\n" +
-	"\x05draws\x18\x0e \x01(\tR\x05draws\"b\n" +
+	"\x05draws\x18\x0e \x01(\tR\x05draws\x12+\n" +
+	"\x05until\x18\x0f \x01(\v2\x15.thistledown.v1.UntilR\x05until\"X\n" +
+	"\x05Until\x12\x1d\n" +
+	"\n" +
+	"half_width\x18\x01 \x01(\x01R\thalfWidth\x12\x16\n" +
+	"\x06widest\x18\x02 \x01(\x01R\x06widest\x12\x18\n" +
+	"\areached\x18\x03 \x01(\bR\areached\"b\n" +
 	"\x06Ending\x12%\n" +
 	"\x03end\x18\x01 \x01(\x0e2\x13.thistledown.v1.EndR\x03end\x121\n" +
 	"\x05share\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\x05share\"m\n" +
@@ -1664,7 +1757,7 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
 	(*FlyRequest)(nil),            // 1: thistledown.v1.FlyRequest
@@ -1674,56 +1767,58 @@ var file_thistledown_v1_planner_proto_goTypes = []any{
 	(*ForecastUsed)(nil),          // 5: thistledown.v1.ForecastUsed
 	(*Weather)(nil),               // 6: thistledown.v1.Weather
 	(*Flown)(nil),                 // 7: thistledown.v1.Flown
-	(*Ending)(nil),                // 8: thistledown.v1.Ending
-	(*Probability)(nil),           // 9: thistledown.v1.Probability
-	(*Landing)(nil),               // 10: thistledown.v1.Landing
-	(*Region)(nil),                // 11: thistledown.v1.Region
-	(*Polygon)(nil),               // 12: thistledown.v1.Polygon
-	(*Ring)(nil),                  // 13: thistledown.v1.Ring
-	(*Hazard)(nil),                // 14: thistledown.v1.Hazard
-	(*ClassShare)(nil),            // 15: thistledown.v1.ClassShare
-	(*Crossing)(nil),              // 16: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 17: thistledown.v1.Plan
-	(*timestamppb.Timestamp)(nil), // 18: google.protobuf.Timestamp
+	(*Until)(nil),                 // 8: thistledown.v1.Until
+	(*Ending)(nil),                // 9: thistledown.v1.Ending
+	(*Probability)(nil),           // 10: thistledown.v1.Probability
+	(*Landing)(nil),               // 11: thistledown.v1.Landing
+	(*Region)(nil),                // 12: thistledown.v1.Region
+	(*Polygon)(nil),               // 13: thistledown.v1.Polygon
+	(*Ring)(nil),                  // 14: thistledown.v1.Ring
+	(*Hazard)(nil),                // 15: thistledown.v1.Hazard
+	(*ClassShare)(nil),            // 16: thistledown.v1.ClassShare
+	(*Crossing)(nil),              // 17: thistledown.v1.Crossing
+	(*Plan)(nil),                  // 18: thistledown.v1.Plan
+	(*timestamppb.Timestamp)(nil), // 19: google.protobuf.Timestamp
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	17, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	18, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
 	3,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
 	5,  // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
 	7,  // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
-	8,  // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
-	10, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
-	14, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
+	9,  // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
+	11, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
+	15, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
 	6,  // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
-	18, // 8: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	19, // 8: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
 	4,  // 9: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	18, // 10: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	18, // 11: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	18, // 12: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	0,  // 13: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	9,  // 14: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	4,  // 15: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	4,  // 16: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	11, // 17: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	18, // 18: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	18, // 19: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	18, // 20: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	12, // 21: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	13, // 22: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	4,  // 23: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	9,  // 24: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	15, // 25: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	16, // 26: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	9,  // 27: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	9,  // 28: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	9,  // 29: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	1,  // 30: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	2,  // 31: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	31, // [31:32] is the sub-list for method output_type
-	30, // [30:31] is the sub-list for method input_type
-	30, // [30:30] is the sub-list for extension type_name
-	30, // [30:30] is the sub-list for extension extendee
-	0,  // [0:30] is the sub-list for field type_name
+	19, // 10: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	19, // 11: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	19, // 12: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	8,  // 13: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
+	0,  // 14: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	10, // 15: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	4,  // 16: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	4,  // 17: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	12, // 18: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	19, // 19: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	19, // 20: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	19, // 21: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	13, // 22: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	14, // 23: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	4,  // 24: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	10, // 25: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	16, // 26: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	17, // 27: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	10, // 28: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	10, // 29: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	10, // 30: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	1,  // 31: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	2,  // 32: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	32, // [32:33] is the sub-list for method output_type
+	31, // [31:32] is the sub-list for method input_type
+	31, // [31:31] is the sub-list for extension type_name
+	31, // [31:31] is the sub-list for extension extendee
+	0,  // [0:31] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -1732,6 +1827,7 @@ func file_thistledown_v1_planner_proto_init() {
 		return
 	}
 	file_thistledown_v1_plan_proto_init()
+	file_thistledown_v1_planner_proto_msgTypes[0].OneofWrappers = []any{}
 	file_thistledown_v1_planner_proto_msgTypes[5].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -1739,7 +1835,7 @@ func file_thistledown_v1_planner_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   16,
+			NumMessages:   17,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
