@@ -38,6 +38,7 @@ type fly struct {
 	Out      string   `placeholder:"DIR" help:"Also write summary.txt, landing.geojson and answer.json there."`
 	JSON     bool     `name:"json" help:"Print the answer's message as JSON and nothing else."`
 	Until    string   `placeholder:"PERCENT" help:"Fly on until no probability is less sure than this, such as 1% (0.1% to 50%), or 262,144 flights are flown."`
+	Explain  bool     `help:"Fly more, to say what makes the landings scatter."`
 	Units    string   `default:"si" enum:"si,us" help:"Units of the summary: si or us."`
 }
 
@@ -62,11 +63,15 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	bar := newBar(s.err, "flying", p.Scrambles*p.PerScramble)
+	what, flights := "flying", p.Scrambles*p.PerScramble
 	if until > 0 {
-		bar = newBar(s.err, "flying, at most", mission.MaxFlights)
+		what, flights = "flying, at most", mission.MaxFlights
 	}
-	l, err := mission.Fly(ctx, world, p, mission.Options{Version: version, Progress: bar.show, Until: until})
+	if f.Explain {
+		what, flights = "flying, at most", flights+mission.MaxExplain
+	}
+	bar := newBar(s.err, what, flights)
+	l, err := mission.Fly(ctx, world, p, mission.Options{Version: version, Progress: bar.show, Until: until, Explain: f.Explain})
 	bar.clear()
 	if err != nil {
 		return err

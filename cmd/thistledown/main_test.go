@@ -228,7 +228,7 @@ func TestReadmeShowsWhatTheProgramPrints(t *testing.T) {
 	assert.True(t, shows("```\n"+out), "README.md does not show what the program prints:\n%s", out)
 	code, out, errs = thistledown("fly", "--help")
 	require.Equal(t, done, code, errs)
-	for _, option := range []string{"--set", "--forecast", "--out", "--json", "--units", "--until"} {
+	for _, option := range []string{"--set", "--forecast", "--out", "--json", "--units", "--until", "--explain"} {
 		assert.Contains(t, out, option)
 		assert.True(t, strings.Contains(readme, "| `"+option), "README.md does not tell of %s", option)
 	}

@@ -48,11 +48,8 @@ type Outcome struct {
 // The error is a fault of the spec or the scenes, or the context's once it is
 // done: flying stops within one block of that.
 func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, progress func(done int)) ([]Outcome, error) {
-	if err := s.Check(); err != nil {
+	if err := s.checkWith(scenes); err != nil {
 		return nil, err
-	}
-	if len(scenes) == 0 {
-		return nil, errors.New("no scenes: want at least one")
 	}
 	p := newPoints(s)
 	r := flying{
@@ -61,6 +58,16 @@ func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, p
 	}
 	r.share(p.member)
 	return r.run(ctx, progress)
+}
+
+func (s Spec) checkWith(scenes []flight.Scene) error {
+	if err := s.Check(); err != nil {
+		return err
+	}
+	if len(scenes) == 0 {
+		return errors.New("no scenes: want at least one")
+	}
+	return nil
 }
 
 // run flies the blocks.

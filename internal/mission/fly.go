@@ -42,6 +42,8 @@ type Options struct {
 	// MaxUntil: flights go on, in further scrambles of the plan's size, until that
 	// of no probability in the answer is wider, or MaxFlights are flown.
 	Until float64
+	// Explain: fly more, to split the scatter of the landings by cause.
+	Explain bool
 }
 
 // NotCovered is the error of a launch that the forecast does not reach.
@@ -134,6 +136,11 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		Ascent:  report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
 		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, scene), w.Warnings),
 		Cautions: report.Cautions(),
+	}
+	if o.Explain {
+		if l.Explanation, err = explain(ctx, scenes, spec, len(outcomes), o); err != nil {
+			return report.Launch{}, err
+		}
 	}
 	if err := assess(&l, outcomes, field, p, w.Ground); err != nil {
 		return report.Launch{}, err

@@ -18,6 +18,8 @@ const (
 	MaxUntil = 0.5
 	// MaxFlights bounds the flights of one answer, as the plan's schema does.
 	MaxFlights = 262144
+	// MaxExplain bounds those that Options.Explain adds.
+	MaxExplain = ensemble.ExplainRows * 8
 )
 
 // CheckUntil is the fault of such a half-width, if it has one.
@@ -46,7 +48,7 @@ func fly(ctx context.Context, scenes []flight.Scene, over *ground.Map, spec *ens
 		return outcomes, nil, err
 	}
 	for {
-		widest := halfWidth(outcomes, spec.Scrambles, len(over.Volumes))
+		widest := halfWidth(outcomes, spec.Scrambles, over.Volumes)
 		room := MaxFlights/spec.PerScramble - spec.Scrambles
 		if widest <= o.Until || room <= 0 {
 			return outcomes, &report.Until{HalfWidth: o.Until, Widest: widest, Reached: widest <= o.Until}, nil
@@ -69,7 +71,7 @@ func fly(ctx context.Context, scenes []flight.Scene, over *ground.Map, spec *ens
 
 // halfWidth is half the widest 95 % interval of the probabilities that an answer
 // reports.
-func halfWidth(outcomes []ensemble.Outcome, scrambles, volumes int) float64 {
+func halfWidth(outcomes []ensemble.Outcome, scrambles int, volumes []*ground.Volume) float64 {
 	widest := 0.0
 	for _, e := range endings(outcomes, scrambles) {
 		widest = max(widest, e.Share.HalfWidth())
@@ -82,5 +84,19 @@ func halfWidth(outcomes []ensemble.Outcome, scrambles, volumes int) float64 {
 	if !landed { // then the answer has no landing and no hazard
 		return widest
 	}
-	return max(widest, hazard.Assess(met, scrambles, hazard.Severity{}, make([]*ground.Volume, volumes)).HalfWidth)
+	return max(widest, hazard.Assess(met, scrambles, hazard.Severity{}, volumes).HalfWidth)
+}
+
+// explain splits the scatter of the landings by cause; so many flights were flown
+// before.
+func explain(ctx context.Context, scenes []flight.Scene, spec ensemble.Spec, before int, o Options) (*ensemble.Explanation, error) {
+	e, err := ensemble.Explain(ctx, scenes, spec, func(done int) {
+		if o.Progress != nil {
+			o.Progress(before + done)
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	return &e, nil
 }

@@ -11,6 +11,7 @@ import (
 
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/hazard"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/report"
@@ -28,6 +29,9 @@ func probabilities(l report.Launch) map[string]hazard.Probability {
 		}
 		all[c.Class.String()+" not assessed"] = c.NotAssessed
 	}
+	for _, c := range l.Hazard.Crossings {
+		all["crossing "+c.Name] = c.Probability
+	}
 	return all
 }
 
@@ -35,6 +39,10 @@ func probabilities(l report.Launch) map[string]hazard.Probability {
 // the look before, with a third fewer flights, one was not. The answer is that of a plan with as many scrambles from the start.
 func TestUntil(t *testing.T) {
 	w, p := world(t), planAt(geo.Point{Lat: 58.2, Lon: 13})
+	closed, err := ground.ReadVolumes("closed", []byte(`{"type":"Feature","properties":{"floor_m":500,"ceiling_m":2000},`+
+		`"geometry":{"type":"Polygon","coordinates":[[[14,57],[14.3,57],[14.3,59],[14,59],[14,57]]]}}`))
+	require.NoError(t, err)
+	w.Ground.Volumes = closed
 	for _, draws := range []ensemble.Draws{ensemble.Sobol, ensemble.Random} {
 		p.Draws, p.Scrambles = draws, 16
 		l, err := mission.Fly(t.Context(), w, p, mission.Options{Until: 0.01})
@@ -48,6 +56,7 @@ func TestUntil(t *testing.T) {
 		}
 		assert.InDelta(t, widest, l.Until.Widest, 1e-15)
 		t.Logf("%v: %d flights until ±%.2g %%", draws, l.Flights, 100*l.Until.Widest)
+		require.True(t, l.Hazard.Crossings[0].Probability.Hits > 0 && l.Hazard.Crossings[0].Probability.Hits < l.Flights, "a case that tells nothing")
 		require.Greater(t, l.Scrambles, 16, "%v: a case that tells nothing", draws)
 
 		p.Scrambles = l.Scrambles

@@ -47,6 +47,8 @@ type Launch struct {
 	Landing *Landing      // nil where no flight landed
 	Hazard  *hazard.Score // nil where no flight landed
 
+	Explanation *ensemble.Explanation // nil unless it was asked for
+
 	Warnings []string // whole sentences
 	Cautions []string // whole sentences
 }

@@ -23,6 +23,7 @@ func WriteText(w io.Writer, l Launch, units quantity.System) error {
 	t := text{units: units, zone: l.Zone}
 	t.title(l)
 	t.landing(l)
+	t.explanation(l.Explanation)
 	t.hazard(l)
 	t.endings(l)
 	t.flown(l)

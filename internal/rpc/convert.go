@@ -4,6 +4,7 @@ import (
 	"github.com/paulmach/orb"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/hazard"
@@ -45,6 +46,9 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 	}
 	if u := l.Until; u != nil {
 		r.Flown.Until = &thistledownv1.Until{HalfWidth: u.HalfWidth, Widest: u.Widest, Reached: u.Reached}
+	}
+	if l.Explanation != nil {
+		r.Explanation = explanation(l.Explanation)
 	}
 	if l.Landing != nil {
 		r.Landing = landed(l.Landing)
@@ -132,6 +136,29 @@ func positions(ring orb.Ring) []*thistledownv1.Position {
 	out := make([]*thistledownv1.Position, len(ring))
 	for i, p := range ring {
 		out[i] = &thistledownv1.Position{Latitude: p.Lat(), Longitude: p.Lon()}
+	}
+	return out
+}
+
+// causes are ensemble's causes in the schema.
+var causes = map[ensemble.Cause]string{
+	ensemble.AscentCause: "ascent", ensemble.BurstCause: "burst", ensemble.FallCause: "fall",
+	ensemble.DelayCause: "delay", ensemble.MemberCause: "members", ensemble.WindCause: "wind_error",
+}
+
+func explanation(e *ensemble.Explanation) *thistledownv1.Explanation {
+	out := &thistledownv1.Explanation{Rows: uint32(e.Rows), Flights: uint32(e.Flights)}
+	if !e.Sound() {
+		return out
+	}
+	out.SpreadM = e.Spread
+	for _, effect := range e.Effects {
+		firstLow, firstHigh := ensemble.Interval(effect.First, effect.FirstError)
+		totalLow, totalHigh := ensemble.Interval(effect.Total, effect.TotalError)
+		out.Effects = append(out.Effects, &thistledownv1.Effect{
+			Cause: causes[effect.Cause], First: effect.First, FirstLow: firstLow, FirstHigh: firstHigh,
+			Total: effect.Total, TotalLow: totalLow, TotalHigh: totalHigh, WidthWithout: effect.WidthWithout(),
+		})
 	}
 	return out
 }

@@ -118,7 +118,7 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 
 // options is what a request says beside its plan.
 func (s *service) options(request *thistledownv1.FlyRequest) (mission.Options, error) {
-	o := mission.Options{Version: s.planner.Version}
+	o := mission.Options{Version: s.planner.Version, Explain: request.GetExplain()}
 	if request.UntilHalfWidth != nil {
 		o.Until = request.GetUntilHalfWidth()
 		if err := mission.CheckUntil(o.Until); err != nil {

@@ -255,3 +255,27 @@ func TestFlyUntil(t *testing.T) {
 		assert.Contains(t, violation.GetDescription(), "want 0.001 to 0.5")
 	}
 }
+
+// explain brings the explanation, and only explain does.
+func TestFlyExplain(t *testing.T) {
+	client := thistledownv1.NewPlannerClient(dial(t, realwind.Field(t), ""))
+	r := request()
+	got, err := client.Fly(t.Context(), r)
+	require.NoError(t, err)
+	assert.Nil(t, got.GetExplanation())
+	r.Explain = true
+	got, err = client.Fly(t.Context(), r)
+	require.NoError(t, err)
+	e := got.GetExplanation()
+	assert.EqualValues(t, 1024, e.GetRows())
+	assert.EqualValues(t, 1024*7, e.GetFlights())
+	require.Len(t, e.GetEffects(), 5, "a single forecast has no members to tell apart")
+	sum := 0.0
+	for _, effect := range e.GetEffects() {
+		t.Logf("%s: %.3f (%.3f to %.3f), total %.3f", effect.GetCause(), effect.GetFirst(), effect.GetFirstLow(), effect.GetFirstHigh(), effect.GetTotal())
+		sum += effect.GetFirst()
+		assert.InDelta(t, math.Sqrt(1-max(effect.GetFirst(), 0)), effect.GetWidthWithout(), 1e-12)
+	}
+	assert.InDelta(t, 1, sum, 0.15, "what causes make alone is nearly all of it, by flights that are nearly linear in them")
+	assert.EqualValues(t, 1024, got.GetFlown().GetFlights(), "flights of the answer itself")
+}

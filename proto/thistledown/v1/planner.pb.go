@@ -105,8 +105,11 @@ type FlyRequest struct {
 	// probability in the answer has a 95 % interval of more than this half-width,
 	// or 262,144 are flown. A share, 0.001 to 0.5.
 	UntilHalfWidth *float64 `protobuf:"fixed64,2,opt,name=until_half_width,json=untilHalfWidth,proto3,oneof" json:"until_half_width,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Whether to fly more, 1,024 flights for each cause and 2,048 besides, to
+	// split the scatter of the landings by cause.
+	Explain       bool `protobuf:"varint,3,opt,name=explain,proto3" json:"explain,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *FlyRequest) Reset() {
@@ -153,6 +156,13 @@ func (x *FlyRequest) GetUntilHalfWidth() float64 {
 	return 0
 }
 
+func (x *FlyRequest) GetExplain() bool {
+	if x != nil {
+		return x.Explain
+	}
+	return false
+}
+
 // FlyResponse is where the flights came down and what was there.
 type FlyResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -173,7 +183,9 @@ type FlyResponse struct {
 	// What holds for every flight, in whole sentences.
 	Cautions []string `protobuf:"bytes,8,rep,name=cautions,proto3" json:"cautions,omitempty"`
 	// The weather at the ground at the site at launch.
-	Weather       *Weather `protobuf:"bytes,9,opt,name=weather,proto3" json:"weather,omitempty"`
+	Weather *Weather `protobuf:"bytes,9,opt,name=weather,proto3" json:"weather,omitempty"`
+	// What makes the landings scatter; absent unless the request asks for it.
+	Explanation   *Explanation `protobuf:"bytes,10,opt,name=explanation,proto3" json:"explanation,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -271,6 +283,201 @@ func (x *FlyResponse) GetWeather() *Weather {
 	return nil
 }
 
+func (x *FlyResponse) GetExplanation() *Explanation {
+	if x != nil {
+		return x.Explanation
+	}
+	return nil
+}
+
+// Explanation is the covariance of the landing point split by cause.
+type Explanation struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The causes that are uncertain in the plan. Empty where nothing scatters, or
+	// where fewer than half the sets of flights landed whole.
+	Effects []*Effect `protobuf:"bytes,1,rep,name=effects,proto3" json:"effects,omitempty"`
+	// Root of the covariance's trace, which is the root mean square distance from
+	// the mean landing, metres.
+	SpreadM float64 `protobuf:"fixed64,2,opt,name=spread_m,json=spreadM,proto3" json:"spread_m,omitempty"`
+	// Sets of flights, of 1,024, in which all landed: those that this rests on.
+	Rows uint32 `protobuf:"varint,3,opt,name=rows,proto3" json:"rows,omitempty"`
+	// Flights that it took.
+	Flights       uint32 `protobuf:"varint,4,opt,name=flights,proto3" json:"flights,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Explanation) Reset() {
+	*x = Explanation{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Explanation) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Explanation) ProtoMessage() {}
+
+func (x *Explanation) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Explanation.ProtoReflect.Descriptor instead.
+func (*Explanation) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Explanation) GetEffects() []*Effect {
+	if x != nil {
+		return x.Effects
+	}
+	return nil
+}
+
+func (x *Explanation) GetSpreadM() float64 {
+	if x != nil {
+		return x.SpreadM
+	}
+	return 0
+}
+
+func (x *Explanation) GetRows() uint32 {
+	if x != nil {
+		return x.Rows
+	}
+	return 0
+}
+
+func (x *Explanation) GetFlights() uint32 {
+	if x != nil {
+		return x.Flights
+	}
+	return 0
+}
+
+// Effect is how much of the variance of the landing point one cause makes:
+// shares of the trace of its covariance, which is the square of spread_m.
+type Effect struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "ascent", "burst", "fall", "delay", "members" or "wind_error".
+	Cause string `protobuf:"bytes,1,opt,name=cause,proto3" json:"cause,omitempty"`
+	// Alone: on average the variance is less by so much once the cause is known.
+	// An estimate, which may come out a little under 0.
+	First float64 `protobuf:"fixed64,2,opt,name=first,proto3" json:"first,omitempty"`
+	// 95 % interval of first, within 0 to 1.
+	FirstLow float64 `protobuf:"fixed64,3,opt,name=first_low,json=firstLow,proto3" json:"first_low,omitempty"`
+	// See first_low.
+	FirstHigh float64 `protobuf:"fixed64,4,opt,name=first_high,json=firstHigh,proto3" json:"first_high,omitempty"`
+	// Alone and together with others: so much is left, on average, once all
+	// others are known.
+	Total float64 `protobuf:"fixed64,5,opt,name=total,proto3" json:"total,omitempty"`
+	// 95 % interval of total, within 0 to 1.
+	TotalLow float64 `protobuf:"fixed64,6,opt,name=total_low,json=totalLow,proto3" json:"total_low,omitempty"`
+	// See total_low.
+	TotalHigh float64 `protobuf:"fixed64,7,opt,name=total_high,json=totalHigh,proto3" json:"total_high,omitempty"`
+	// How wide the scatter would be without the cause, as a share of spread_m:
+	// √(1 − first).
+	WidthWithout  float64 `protobuf:"fixed64,8,opt,name=width_without,json=widthWithout,proto3" json:"width_without,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Effect) Reset() {
+	*x = Effect{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Effect) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Effect) ProtoMessage() {}
+
+func (x *Effect) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Effect.ProtoReflect.Descriptor instead.
+func (*Effect) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *Effect) GetCause() string {
+	if x != nil {
+		return x.Cause
+	}
+	return ""
+}
+
+func (x *Effect) GetFirst() float64 {
+	if x != nil {
+		return x.First
+	}
+	return 0
+}
+
+func (x *Effect) GetFirstLow() float64 {
+	if x != nil {
+		return x.FirstLow
+	}
+	return 0
+}
+
+func (x *Effect) GetFirstHigh() float64 {
+	if x != nil {
+		return x.FirstHigh
+	}
+	return 0
+}
+
+func (x *Effect) GetTotal() float64 {
+	if x != nil {
+		return x.Total
+	}
+	return 0
+}
+
+func (x *Effect) GetTotalLow() float64 {
+	if x != nil {
+		return x.TotalLow
+	}
+	return 0
+}
+
+func (x *Effect) GetTotalHigh() float64 {
+	if x != nil {
+		return x.TotalHigh
+	}
+	return 0
+}
+
+func (x *Effect) GetWidthWithout() float64 {
+	if x != nil {
+		return x.WidthWithout
+	}
+	return 0
+}
+
 // Launch is the place and time that was flown from.
 type Launch struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -294,7 +501,7 @@ type Launch struct {
 
 func (x *Launch) Reset() {
 	*x = Launch{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -306,7 +513,7 @@ func (x *Launch) String() string {
 func (*Launch) ProtoMessage() {}
 
 func (x *Launch) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -319,7 +526,7 @@ func (x *Launch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Launch.ProtoReflect.Descriptor instead.
 func (*Launch) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Launch) GetPlanName() string {
@@ -384,7 +591,7 @@ type Position struct {
 
 func (x *Position) Reset() {
 	*x = Position{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -396,7 +603,7 @@ func (x *Position) String() string {
 func (*Position) ProtoMessage() {}
 
 func (x *Position) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -409,7 +616,7 @@ func (x *Position) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Position.ProtoReflect.Descriptor instead.
 func (*Position) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Position) GetLatitude() float64 {
@@ -455,7 +662,7 @@ type ForecastUsed struct {
 
 func (x *ForecastUsed) Reset() {
 	*x = ForecastUsed{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -467,7 +674,7 @@ func (x *ForecastUsed) String() string {
 func (*ForecastUsed) ProtoMessage() {}
 
 func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -480,7 +687,7 @@ func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastUsed.ProtoReflect.Descriptor instead.
 func (*ForecastUsed) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *ForecastUsed) GetCentre() uint32 {
@@ -577,7 +784,7 @@ type Weather struct {
 
 func (x *Weather) Reset() {
 	*x = Weather{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -589,7 +796,7 @@ func (x *Weather) String() string {
 func (*Weather) ProtoMessage() {}
 
 func (x *Weather) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -602,7 +809,7 @@ func (x *Weather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Weather.ProtoReflect.Descriptor instead.
 func (*Weather) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Weather) GetWindSpeedMS() float64 {
@@ -693,7 +900,7 @@ type Flown struct {
 
 func (x *Flown) Reset() {
 	*x = Flown{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -705,7 +912,7 @@ func (x *Flown) String() string {
 func (*Flown) ProtoMessage() {}
 
 func (x *Flown) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -718,7 +925,7 @@ func (x *Flown) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flown.ProtoReflect.Descriptor instead.
 func (*Flown) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Flown) GetFlights() uint32 {
@@ -842,7 +1049,7 @@ type Until struct {
 
 func (x *Until) Reset() {
 	*x = Until{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -854,7 +1061,7 @@ func (x *Until) String() string {
 func (*Until) ProtoMessage() {}
 
 func (x *Until) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -867,7 +1074,7 @@ func (x *Until) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Until.ProtoReflect.Descriptor instead.
 func (*Until) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Until) GetHalfWidth() float64 {
@@ -904,7 +1111,7 @@ type Ending struct {
 
 func (x *Ending) Reset() {
 	*x = Ending{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -916,7 +1123,7 @@ func (x *Ending) String() string {
 func (*Ending) ProtoMessage() {}
 
 func (x *Ending) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -929,7 +1136,7 @@ func (x *Ending) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ending.ProtoReflect.Descriptor instead.
 func (*Ending) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Ending) GetEnd() End {
@@ -965,7 +1172,7 @@ type Probability struct {
 
 func (x *Probability) Reset() {
 	*x = Probability{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -977,7 +1184,7 @@ func (x *Probability) String() string {
 func (*Probability) ProtoMessage() {}
 
 func (x *Probability) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -990,7 +1197,7 @@ func (x *Probability) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Probability.ProtoReflect.Descriptor instead.
 func (*Probability) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Probability) GetValue() float64 {
@@ -1061,7 +1268,7 @@ type Landing struct {
 
 func (x *Landing) Reset() {
 	*x = Landing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1073,7 +1280,7 @@ func (x *Landing) String() string {
 func (*Landing) ProtoMessage() {}
 
 func (x *Landing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1086,7 +1293,7 @@ func (x *Landing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Landing.ProtoReflect.Descriptor instead.
 func (*Landing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Landing) GetMostLikely() *Position {
@@ -1188,7 +1395,7 @@ type Region struct {
 
 func (x *Region) Reset() {
 	*x = Region{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1200,7 +1407,7 @@ func (x *Region) String() string {
 func (*Region) ProtoMessage() {}
 
 func (x *Region) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1213,7 +1420,7 @@ func (x *Region) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Region.ProtoReflect.Descriptor instead.
 func (*Region) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Region) GetShare() float64 {
@@ -1249,7 +1456,7 @@ type Polygon struct {
 
 func (x *Polygon) Reset() {
 	*x = Polygon{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1261,7 +1468,7 @@ func (x *Polygon) String() string {
 func (*Polygon) ProtoMessage() {}
 
 func (x *Polygon) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1274,7 +1481,7 @@ func (x *Polygon) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Polygon.ProtoReflect.Descriptor instead.
 func (*Polygon) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Polygon) GetRings() []*Ring {
@@ -1295,7 +1502,7 @@ type Ring struct {
 
 func (x *Ring) Reset() {
 	*x = Ring{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1307,7 +1514,7 @@ func (x *Ring) String() string {
 func (*Ring) ProtoMessage() {}
 
 func (x *Ring) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1320,7 +1527,7 @@ func (x *Ring) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ring.ProtoReflect.Descriptor instead.
 func (*Ring) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Ring) GetPositions() []*Position {
@@ -1356,7 +1563,7 @@ type Hazard struct {
 
 func (x *Hazard) Reset() {
 	*x = Hazard{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1368,7 +1575,7 @@ func (x *Hazard) String() string {
 func (*Hazard) ProtoMessage() {}
 
 func (x *Hazard) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1381,7 +1588,7 @@ func (x *Hazard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hazard.ProtoReflect.Descriptor instead.
 func (*Hazard) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Hazard) GetScore() float64 {
@@ -1462,7 +1669,7 @@ type ClassShare struct {
 
 func (x *ClassShare) Reset() {
 	*x = ClassShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1474,7 +1681,7 @@ func (x *ClassShare) String() string {
 func (*ClassShare) ProtoMessage() {}
 
 func (x *ClassShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1487,7 +1694,7 @@ func (x *ClassShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClassShare.ProtoReflect.Descriptor instead.
 func (*ClassShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ClassShare) GetClass() string {
@@ -1540,7 +1747,7 @@ type Crossing struct {
 
 func (x *Crossing) Reset() {
 	*x = Crossing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1552,7 +1759,7 @@ func (x *Crossing) String() string {
 func (*Crossing) ProtoMessage() {}
 
 func (x *Crossing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1565,7 +1772,7 @@ func (x *Crossing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Crossing.ProtoReflect.Descriptor instead.
 func (*Crossing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Crossing) GetName() string {
@@ -1593,12 +1800,13 @@ var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\n" +
-	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\"\x9b\x01\n" +
+	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\"\xb5\x01\n" +
 	"\n" +
 	"FlyRequest\x120\n" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12F\n" +
-	"\x10until_half_width\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xe0?)\xfc\xa9\xf1\xd2MbP?H\x00R\x0euntilHalfWidth\x88\x01\x01B\x13\n" +
-	"\x11_until_half_width\"\xa4\x03\n" +
+	"\x10until_half_width\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xe0?)\xfc\xa9\xf1\xd2MbP?H\x00R\x0euntilHalfWidth\x88\x01\x01\x12\x18\n" +
+	"\aexplain\x18\x03 \x01(\bR\aexplainB\x13\n" +
+	"\x11_until_half_width\"\xe3\x03\n" +
 	"\vFlyResponse\x12.\n" +
 	"\x06launch\x18\x01 \x01(\v2\x16.thistledown.v1.LaunchR\x06launch\x128\n" +
 	"\bforecast\x18\x02 \x01(\v2\x1c.thistledown.v1.ForecastUsedR\bforecast\x12+\n" +
@@ -1608,7 +1816,25 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x06hazard\x18\x06 \x01(\v2\x16.thistledown.v1.HazardR\x06hazard\x12\x1a\n" +
 	"\bwarnings\x18\a \x03(\tR\bwarnings\x12\x1a\n" +
 	"\bcautions\x18\b \x03(\tR\bcautions\x121\n" +
-	"\aweather\x18\t \x01(\v2\x17.thistledown.v1.WeatherR\aweather\"\x9e\x02\n" +
+	"\aweather\x18\t \x01(\v2\x17.thistledown.v1.WeatherR\aweather\x12=\n" +
+	"\vexplanation\x18\n" +
+	" \x01(\v2\x1b.thistledown.v1.ExplanationR\vexplanation\"\x88\x01\n" +
+	"\vExplanation\x120\n" +
+	"\aeffects\x18\x01 \x03(\v2\x16.thistledown.v1.EffectR\aeffects\x12\x19\n" +
+	"\bspread_m\x18\x02 \x01(\x01R\aspreadM\x12\x12\n" +
+	"\x04rows\x18\x03 \x01(\rR\x04rows\x12\x18\n" +
+	"\aflights\x18\x04 \x01(\rR\aflights\"\xe7\x01\n" +
+	"\x06Effect\x12\x14\n" +
+	"\x05cause\x18\x01 \x01(\tR\x05cause\x12\x14\n" +
+	"\x05first\x18\x02 \x01(\x01R\x05first\x12\x1b\n" +
+	"\tfirst_low\x18\x03 \x01(\x01R\bfirstLow\x12\x1d\n" +
+	"\n" +
+	"first_high\x18\x04 \x01(\x01R\tfirstHigh\x12\x14\n" +
+	"\x05total\x18\x05 \x01(\x01R\x05total\x12\x1b\n" +
+	"\ttotal_low\x18\x06 \x01(\x01R\btotalLow\x12\x1d\n" +
+	"\n" +
+	"total_high\x18\a \x01(\x01R\ttotalHigh\x12#\n" +
+	"\rwidth_without\x18\b \x01(\x01R\fwidthWithout\"\x9e\x02\n" +
 	"\x06Launch\x12\x1b\n" +
 	"\tplan_name\x18\x01 \x01(\tR\bplanName\x12\x1b\n" +
 	"\tsite_name\x18\x02 \x01(\tR\bsiteName\x12\x1b\n" +
@@ -1757,68 +1983,72 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
 	(*FlyRequest)(nil),            // 1: thistledown.v1.FlyRequest
 	(*FlyResponse)(nil),           // 2: thistledown.v1.FlyResponse
-	(*Launch)(nil),                // 3: thistledown.v1.Launch
-	(*Position)(nil),              // 4: thistledown.v1.Position
-	(*ForecastUsed)(nil),          // 5: thistledown.v1.ForecastUsed
-	(*Weather)(nil),               // 6: thistledown.v1.Weather
-	(*Flown)(nil),                 // 7: thistledown.v1.Flown
-	(*Until)(nil),                 // 8: thistledown.v1.Until
-	(*Ending)(nil),                // 9: thistledown.v1.Ending
-	(*Probability)(nil),           // 10: thistledown.v1.Probability
-	(*Landing)(nil),               // 11: thistledown.v1.Landing
-	(*Region)(nil),                // 12: thistledown.v1.Region
-	(*Polygon)(nil),               // 13: thistledown.v1.Polygon
-	(*Ring)(nil),                  // 14: thistledown.v1.Ring
-	(*Hazard)(nil),                // 15: thistledown.v1.Hazard
-	(*ClassShare)(nil),            // 16: thistledown.v1.ClassShare
-	(*Crossing)(nil),              // 17: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 18: thistledown.v1.Plan
-	(*timestamppb.Timestamp)(nil), // 19: google.protobuf.Timestamp
+	(*Explanation)(nil),           // 3: thistledown.v1.Explanation
+	(*Effect)(nil),                // 4: thistledown.v1.Effect
+	(*Launch)(nil),                // 5: thistledown.v1.Launch
+	(*Position)(nil),              // 6: thistledown.v1.Position
+	(*ForecastUsed)(nil),          // 7: thistledown.v1.ForecastUsed
+	(*Weather)(nil),               // 8: thistledown.v1.Weather
+	(*Flown)(nil),                 // 9: thistledown.v1.Flown
+	(*Until)(nil),                 // 10: thistledown.v1.Until
+	(*Ending)(nil),                // 11: thistledown.v1.Ending
+	(*Probability)(nil),           // 12: thistledown.v1.Probability
+	(*Landing)(nil),               // 13: thistledown.v1.Landing
+	(*Region)(nil),                // 14: thistledown.v1.Region
+	(*Polygon)(nil),               // 15: thistledown.v1.Polygon
+	(*Ring)(nil),                  // 16: thistledown.v1.Ring
+	(*Hazard)(nil),                // 17: thistledown.v1.Hazard
+	(*ClassShare)(nil),            // 18: thistledown.v1.ClassShare
+	(*Crossing)(nil),              // 19: thistledown.v1.Crossing
+	(*Plan)(nil),                  // 20: thistledown.v1.Plan
+	(*timestamppb.Timestamp)(nil), // 21: google.protobuf.Timestamp
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	18, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
-	3,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
-	5,  // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
-	7,  // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
-	9,  // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
-	11, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
-	15, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
-	6,  // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
-	19, // 8: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
-	4,  // 9: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	19, // 10: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	19, // 11: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	19, // 12: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	8,  // 13: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
-	0,  // 14: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	10, // 15: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	4,  // 16: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	4,  // 17: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	12, // 18: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	19, // 19: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	19, // 20: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	19, // 21: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	13, // 22: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	14, // 23: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	4,  // 24: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	10, // 25: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	16, // 26: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	17, // 27: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	10, // 28: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	10, // 29: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	10, // 30: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	1,  // 31: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	2,  // 32: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	32, // [32:33] is the sub-list for method output_type
-	31, // [31:32] is the sub-list for method input_type
-	31, // [31:31] is the sub-list for extension type_name
-	31, // [31:31] is the sub-list for extension extendee
-	0,  // [0:31] is the sub-list for field type_name
+	20, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	5,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
+	7,  // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
+	9,  // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
+	11, // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
+	13, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
+	17, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
+	8,  // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
+	3,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
+	4,  // 9: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
+	21, // 10: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	6,  // 11: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
+	21, // 12: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	21, // 13: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	21, // 14: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	10, // 15: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
+	0,  // 16: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	12, // 17: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	6,  // 18: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	6,  // 19: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	14, // 20: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	21, // 21: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	21, // 22: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	21, // 23: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	15, // 24: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	16, // 25: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	6,  // 26: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	12, // 27: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	18, // 28: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	19, // 29: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	12, // 30: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	12, // 31: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	12, // 32: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	1,  // 33: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	2,  // 34: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	34, // [34:35] is the sub-list for method output_type
+	33, // [33:34] is the sub-list for method input_type
+	33, // [33:33] is the sub-list for extension type_name
+	33, // [33:33] is the sub-list for extension extendee
+	0,  // [0:33] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -1828,14 +2058,14 @@ func file_thistledown_v1_planner_proto_init() {
 	}
 	file_thistledown_v1_plan_proto_init()
 	file_thistledown_v1_planner_proto_msgTypes[0].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[5].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[7].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   17,
+			NumMessages:   19,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
