@@ -104,7 +104,8 @@ func TestExplainInUniformWind(t *testing.T) {
 	}{
 		{"one member", []flight.Scene{uniform(t, speed)}, []Cause{AscentCause, BurstCause, FallCause, DelayCause}},
 		{
-			"two members", []flight.Scene{uniform(t, speed-0.1), uniform(t, speed+0.1)},
+			"two members",
+			[]flight.Scene{uniform(t, speed-0.1), uniform(t, speed+0.1)},
 			[]Cause{AscentCause, BurstCause, FallCause, DelayCause, MemberCause},
 		},
 	} {

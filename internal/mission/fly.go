@@ -142,6 +142,9 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 			return report.Launch{}, err
 		}
 	}
+	if l.Members, err = byMember(outcomes, len(scenes), p.Site.At); err != nil {
+		return report.Launch{}, err
+	}
 	if err := assess(&l, outcomes, field, p, w.Ground); err != nil {
 		return report.Launch{}, err
 	}

@@ -47,6 +47,8 @@ type Launch struct {
 	Landing *Landing      // nil where no flight landed
 	Hazard  *hazard.Score // nil where no flight landed
 
+	Members *Members // nil for a single forecast
+
 	Explanation *ensemble.Explanation // nil unless it was asked for
 
 	Warnings []string // whole sentences
@@ -59,6 +61,19 @@ type Until struct {
 	HalfWidth float64 // asked for, a share
 	Widest    float64 // of all probabilities in the answer, a share
 	Reached   bool    // false: the bound on flights came first
+}
+
+// Members are the members of a forecast side by side.
+type Members struct {
+	ensemble.Members
+	Split []Group // the larger first; empty unless they fall into two
+}
+
+// Group is some members of a forecast whose landings lie together.
+type Group struct {
+	Numbers           []int     // of its members, from 0
+	MostLikely        geo.Point // of their landings
+	Distance, Bearing float64   // of that from the site, m and degrees
 }
 
 // Spread is an uncertain quantity: its centre and one standard deviation.

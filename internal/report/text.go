@@ -23,6 +23,7 @@ func WriteText(w io.Writer, l Launch, units quantity.System) error {
 	t := text{units: units, zone: l.Zone}
 	t.title(l)
 	t.landing(l)
+	t.members(l.Members)
 	t.explanation(l.Explanation)
 	t.hazard(l)
 	t.endings(l)
@@ -192,9 +193,9 @@ func (t *text) hazard(l Launch) {
 	if h.Greatest != "" {
 		t.row("", "greatest part: %s", h.Greatest)
 	}
-	for _, c := range h.Classes {
+	for i, c := range h.Classes {
 		name := strings.ReplaceAll(c.Class.String(), "_", "-")
-		t.row("  "+name, "%s; severity %.2g, %.1f\u00a0points", classShare(c), c.Severity, c.Points)
+		t.row("  "+name, "%s%s; severity %.2g, %.1f\u00a0points", classShare(c), memberError(l.Members, i, c), c.Severity, c.Points)
 	}
 	for _, c := range h.Crossings {
 		t.row("  airspace", "%s crossed by %s of flights, %.1f\u00a0points", c.Name, percent(c.Probability), c.Points)

@@ -56,6 +56,9 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 	if l.Hazard != nil {
 		r.Hazard = score(l.Hazard)
 	}
+	if l.Members != nil {
+		r.Members = members(l.Members, r.Hazard)
+	}
 	return r
 }
 

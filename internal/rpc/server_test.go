@@ -250,7 +250,9 @@ func TestFlyUntil(t *testing.T) {
 		require.Equal(t, codes.InvalidArgument, status.Code(err), "%g: %v", v, err)
 		details := status.Convert(err).Details()
 		require.Len(t, details, 1)
-		violation := details[0].(*errdetails.BadRequest).GetFieldViolations()[0]
+		request, ok := details[0].(*errdetails.BadRequest)
+		require.True(t, ok)
+		violation := request.GetFieldViolations()[0]
 		assert.Equal(t, "until_half_width", violation.GetField())
 		assert.Contains(t, violation.GetDescription(), "want 0.001 to 0.5")
 	}

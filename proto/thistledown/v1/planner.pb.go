@@ -185,7 +185,9 @@ type FlyResponse struct {
 	// The weather at the ground at the site at launch.
 	Weather *Weather `protobuf:"bytes,9,opt,name=weather,proto3" json:"weather,omitempty"`
 	// What makes the landings scatter; absent unless the request asks for it.
-	Explanation   *Explanation `protobuf:"bytes,10,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	Explanation *Explanation `protobuf:"bytes,10,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	// The members of the forecast side by side; absent for a single forecast.
+	Members       *Members `protobuf:"bytes,11,opt,name=members,proto3" json:"members,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -290,6 +292,289 @@ func (x *FlyResponse) GetExplanation() *Explanation {
 	return nil
 }
 
+func (x *FlyResponse) GetMembers() *Members {
+	if x != nil {
+		return x.Members
+	}
+	return nil
+}
+
+// Members are the members of a forecast side by side.
+type Members struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Each, in their order.
+	Members []*Member `protobuf:"bytes,1,rep,name=members,proto3" json:"members,omitempty"`
+	// Root mean square distance of the members' mean landings from the mean of
+	// these, metres.
+	SpreadM float64 `protobuf:"fixed64,2,opt,name=spread_m,json=spreadM,proto3" json:"spread_m,omitempty"`
+	// Where the members' mean landings fall into two groups, those, the larger
+	// first; else empty. One group alone is taken for two in about one case of 20.
+	Groups        []*MemberGroup `protobuf:"bytes,3,rep,name=groups,proto3" json:"groups,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Members) Reset() {
+	*x = Members{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Members) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Members) ProtoMessage() {}
+
+func (x *Members) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Members.ProtoReflect.Descriptor instead.
+func (*Members) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Members) GetMembers() []*Member {
+	if x != nil {
+		return x.Members
+	}
+	return nil
+}
+
+func (x *Members) GetSpreadM() float64 {
+	if x != nil {
+		return x.SpreadM
+	}
+	return 0
+}
+
+func (x *Members) GetGroups() []*MemberGroup {
+	if x != nil {
+		return x.Groups
+	}
+	return nil
+}
+
+// Member is what the flights through one member came to.
+type Member struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its place in the forecast, from 1.
+	Number uint32 `protobuf:"varint,1,opt,name=number,proto3" json:"number,omitempty"`
+	// Flights through it.
+	Flights uint32 `protobuf:"varint,2,opt,name=flights,proto3" json:"flights,omitempty"`
+	// Those that landed.
+	Landed uint32 `protobuf:"varint,3,opt,name=landed,proto3" json:"landed,omitempty"`
+	// The mean of these landings; absent without any.
+	Mean *Position `protobuf:"bytes,4,opt,name=mean,proto3" json:"mean,omitempty"`
+	// Shares of these landings known to be on each class of ground.
+	Classes       []*MemberShare `protobuf:"bytes,5,rep,name=classes,proto3" json:"classes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Member) Reset() {
+	*x = Member{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Member) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Member) ProtoMessage() {}
+
+func (x *Member) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Member.ProtoReflect.Descriptor instead.
+func (*Member) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *Member) GetNumber() uint32 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
+func (x *Member) GetFlights() uint32 {
+	if x != nil {
+		return x.Flights
+	}
+	return 0
+}
+
+func (x *Member) GetLanded() uint32 {
+	if x != nil {
+		return x.Landed
+	}
+	return 0
+}
+
+func (x *Member) GetMean() *Position {
+	if x != nil {
+		return x.Mean
+	}
+	return nil
+}
+
+func (x *Member) GetClasses() []*MemberShare {
+	if x != nil {
+		return x.Classes
+	}
+	return nil
+}
+
+// MemberShare is one class of ground for one member.
+type MemberShare struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "water", "forest", "built_up" or "closed".
+	Class string `protobuf:"bytes,1,opt,name=class,proto3" json:"class,omitempty"`
+	// The share, 0 to 1.
+	Share         float64 `protobuf:"fixed64,2,opt,name=share,proto3" json:"share,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MemberShare) Reset() {
+	*x = MemberShare{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MemberShare) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MemberShare) ProtoMessage() {}
+
+func (x *MemberShare) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MemberShare.ProtoReflect.Descriptor instead.
+func (*MemberShare) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *MemberShare) GetClass() string {
+	if x != nil {
+		return x.Class
+	}
+	return ""
+}
+
+func (x *MemberShare) GetShare() float64 {
+	if x != nil {
+		return x.Share
+	}
+	return 0
+}
+
+// MemberGroup is some members whose landings lie together.
+type MemberGroup struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Their numbers, as in Member.number.
+	Numbers []uint32 `protobuf:"varint,1,rep,packed,name=numbers,proto3" json:"numbers,omitempty"`
+	// The place where their landings are densest.
+	MostLikely *Position `protobuf:"bytes,2,opt,name=most_likely,json=mostLikely,proto3" json:"most_likely,omitempty"`
+	// From the site to there, metres.
+	DistanceM float64 `protobuf:"fixed64,3,opt,name=distance_m,json=distanceM,proto3" json:"distance_m,omitempty"`
+	// Bearing of that, degrees clockwise from north.
+	BearingDeg    float64 `protobuf:"fixed64,4,opt,name=bearing_deg,json=bearingDeg,proto3" json:"bearing_deg,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MemberGroup) Reset() {
+	*x = MemberGroup{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MemberGroup) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MemberGroup) ProtoMessage() {}
+
+func (x *MemberGroup) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MemberGroup.ProtoReflect.Descriptor instead.
+func (*MemberGroup) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *MemberGroup) GetNumbers() []uint32 {
+	if x != nil {
+		return x.Numbers
+	}
+	return nil
+}
+
+func (x *MemberGroup) GetMostLikely() *Position {
+	if x != nil {
+		return x.MostLikely
+	}
+	return nil
+}
+
+func (x *MemberGroup) GetDistanceM() float64 {
+	if x != nil {
+		return x.DistanceM
+	}
+	return 0
+}
+
+func (x *MemberGroup) GetBearingDeg() float64 {
+	if x != nil {
+		return x.BearingDeg
+	}
+	return 0
+}
+
 // Explanation is the covariance of the landing point split by cause.
 type Explanation struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -309,7 +594,7 @@ type Explanation struct {
 
 func (x *Explanation) Reset() {
 	*x = Explanation{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -321,7 +606,7 @@ func (x *Explanation) String() string {
 func (*Explanation) ProtoMessage() {}
 
 func (x *Explanation) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -334,7 +619,7 @@ func (x *Explanation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Explanation.ProtoReflect.Descriptor instead.
 func (*Explanation) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Explanation) GetEffects() []*Effect {
@@ -394,7 +679,7 @@ type Effect struct {
 
 func (x *Effect) Reset() {
 	*x = Effect{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -406,7 +691,7 @@ func (x *Effect) String() string {
 func (*Effect) ProtoMessage() {}
 
 func (x *Effect) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -419,7 +704,7 @@ func (x *Effect) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Effect.ProtoReflect.Descriptor instead.
 func (*Effect) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Effect) GetCause() string {
@@ -501,7 +786,7 @@ type Launch struct {
 
 func (x *Launch) Reset() {
 	*x = Launch{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -513,7 +798,7 @@ func (x *Launch) String() string {
 func (*Launch) ProtoMessage() {}
 
 func (x *Launch) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -526,7 +811,7 @@ func (x *Launch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Launch.ProtoReflect.Descriptor instead.
 func (*Launch) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Launch) GetPlanName() string {
@@ -591,7 +876,7 @@ type Position struct {
 
 func (x *Position) Reset() {
 	*x = Position{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -603,7 +888,7 @@ func (x *Position) String() string {
 func (*Position) ProtoMessage() {}
 
 func (x *Position) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -616,7 +901,7 @@ func (x *Position) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Position.ProtoReflect.Descriptor instead.
 func (*Position) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Position) GetLatitude() float64 {
@@ -662,7 +947,7 @@ type ForecastUsed struct {
 
 func (x *ForecastUsed) Reset() {
 	*x = ForecastUsed{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -674,7 +959,7 @@ func (x *ForecastUsed) String() string {
 func (*ForecastUsed) ProtoMessage() {}
 
 func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -687,7 +972,7 @@ func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastUsed.ProtoReflect.Descriptor instead.
 func (*ForecastUsed) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ForecastUsed) GetCentre() uint32 {
@@ -784,7 +1069,7 @@ type Weather struct {
 
 func (x *Weather) Reset() {
 	*x = Weather{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -796,7 +1081,7 @@ func (x *Weather) String() string {
 func (*Weather) ProtoMessage() {}
 
 func (x *Weather) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -809,7 +1094,7 @@ func (x *Weather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Weather.ProtoReflect.Descriptor instead.
 func (*Weather) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Weather) GetWindSpeedMS() float64 {
@@ -900,7 +1185,7 @@ type Flown struct {
 
 func (x *Flown) Reset() {
 	*x = Flown{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -912,7 +1197,7 @@ func (x *Flown) String() string {
 func (*Flown) ProtoMessage() {}
 
 func (x *Flown) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -925,7 +1210,7 @@ func (x *Flown) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flown.ProtoReflect.Descriptor instead.
 func (*Flown) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Flown) GetFlights() uint32 {
@@ -1049,7 +1334,7 @@ type Until struct {
 
 func (x *Until) Reset() {
 	*x = Until{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1061,7 +1346,7 @@ func (x *Until) String() string {
 func (*Until) ProtoMessage() {}
 
 func (x *Until) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1074,7 +1359,7 @@ func (x *Until) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Until.ProtoReflect.Descriptor instead.
 func (*Until) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Until) GetHalfWidth() float64 {
@@ -1111,7 +1396,7 @@ type Ending struct {
 
 func (x *Ending) Reset() {
 	*x = Ending{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1123,7 +1408,7 @@ func (x *Ending) String() string {
 func (*Ending) ProtoMessage() {}
 
 func (x *Ending) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1136,7 +1421,7 @@ func (x *Ending) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ending.ProtoReflect.Descriptor instead.
 func (*Ending) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Ending) GetEnd() End {
@@ -1172,7 +1457,7 @@ type Probability struct {
 
 func (x *Probability) Reset() {
 	*x = Probability{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1184,7 +1469,7 @@ func (x *Probability) String() string {
 func (*Probability) ProtoMessage() {}
 
 func (x *Probability) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1197,7 +1482,7 @@ func (x *Probability) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Probability.ProtoReflect.Descriptor instead.
 func (*Probability) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Probability) GetValue() float64 {
@@ -1268,7 +1553,7 @@ type Landing struct {
 
 func (x *Landing) Reset() {
 	*x = Landing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1280,7 +1565,7 @@ func (x *Landing) String() string {
 func (*Landing) ProtoMessage() {}
 
 func (x *Landing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1293,7 +1578,7 @@ func (x *Landing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Landing.ProtoReflect.Descriptor instead.
 func (*Landing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Landing) GetMostLikely() *Position {
@@ -1395,7 +1680,7 @@ type Region struct {
 
 func (x *Region) Reset() {
 	*x = Region{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1407,7 +1692,7 @@ func (x *Region) String() string {
 func (*Region) ProtoMessage() {}
 
 func (x *Region) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1420,7 +1705,7 @@ func (x *Region) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Region.ProtoReflect.Descriptor instead.
 func (*Region) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Region) GetShare() float64 {
@@ -1456,7 +1741,7 @@ type Polygon struct {
 
 func (x *Polygon) Reset() {
 	*x = Polygon{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1468,7 +1753,7 @@ func (x *Polygon) String() string {
 func (*Polygon) ProtoMessage() {}
 
 func (x *Polygon) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1481,7 +1766,7 @@ func (x *Polygon) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Polygon.ProtoReflect.Descriptor instead.
 func (*Polygon) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Polygon) GetRings() []*Ring {
@@ -1502,7 +1787,7 @@ type Ring struct {
 
 func (x *Ring) Reset() {
 	*x = Ring{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1514,7 +1799,7 @@ func (x *Ring) String() string {
 func (*Ring) ProtoMessage() {}
 
 func (x *Ring) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1527,7 +1812,7 @@ func (x *Ring) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ring.ProtoReflect.Descriptor instead.
 func (*Ring) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Ring) GetPositions() []*Position {
@@ -1563,7 +1848,7 @@ type Hazard struct {
 
 func (x *Hazard) Reset() {
 	*x = Hazard{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1575,7 +1860,7 @@ func (x *Hazard) String() string {
 func (*Hazard) ProtoMessage() {}
 
 func (x *Hazard) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1588,7 +1873,7 @@ func (x *Hazard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hazard.ProtoReflect.Descriptor instead.
 func (*Hazard) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Hazard) GetScore() float64 {
@@ -1662,14 +1947,20 @@ type ClassShare struct {
 	// class.
 	NotAssessed *Probability `protobuf:"bytes,4,opt,name=not_assessed,json=notAssessed,proto3" json:"not_assessed,omitempty"`
 	// Points of the score that this class makes.
-	Points        float64 `protobuf:"fixed64,5,opt,name=points,proto3" json:"points,omitempty"`
+	Points float64 `protobuf:"fixed64,5,opt,name=points,proto3" json:"points,omitempty"`
+	// Sampling error of the forecast's members, one standard error of the share:
+	// the standard deviation of the members' own shares over the root of their
+	// number. It is apart from the interval of landing, since more flights do not
+	// shrink it. Absent for a single forecast, or where fewer than two members
+	// have landings.
+	MemberError   *float64 `protobuf:"fixed64,6,opt,name=member_error,json=memberError,proto3,oneof" json:"member_error,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ClassShare) Reset() {
 	*x = ClassShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1681,7 +1972,7 @@ func (x *ClassShare) String() string {
 func (*ClassShare) ProtoMessage() {}
 
 func (x *ClassShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1694,7 +1985,7 @@ func (x *ClassShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClassShare.ProtoReflect.Descriptor instead.
 func (*ClassShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ClassShare) GetClass() string {
@@ -1732,6 +2023,13 @@ func (x *ClassShare) GetPoints() float64 {
 	return 0
 }
 
+func (x *ClassShare) GetMemberError() float64 {
+	if x != nil && x.MemberError != nil {
+		return *x.MemberError
+	}
+	return 0
+}
+
 // Crossing is one closed volume of air.
 type Crossing struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1747,7 +2045,7 @@ type Crossing struct {
 
 func (x *Crossing) Reset() {
 	*x = Crossing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1759,7 +2057,7 @@ func (x *Crossing) String() string {
 func (*Crossing) ProtoMessage() {}
 
 func (x *Crossing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1772,7 +2070,7 @@ func (x *Crossing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Crossing.ProtoReflect.Descriptor instead.
 func (*Crossing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Crossing) GetName() string {
@@ -1806,7 +2104,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12F\n" +
 	"\x10until_half_width\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xe0?)\xfc\xa9\xf1\xd2MbP?H\x00R\x0euntilHalfWidth\x88\x01\x01\x12\x18\n" +
 	"\aexplain\x18\x03 \x01(\bR\aexplainB\x13\n" +
-	"\x11_until_half_width\"\xe3\x03\n" +
+	"\x11_until_half_width\"\x96\x04\n" +
 	"\vFlyResponse\x12.\n" +
 	"\x06launch\x18\x01 \x01(\v2\x16.thistledown.v1.LaunchR\x06launch\x128\n" +
 	"\bforecast\x18\x02 \x01(\v2\x1c.thistledown.v1.ForecastUsedR\bforecast\x12+\n" +
@@ -1818,7 +2116,29 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\bcautions\x18\b \x03(\tR\bcautions\x121\n" +
 	"\aweather\x18\t \x01(\v2\x17.thistledown.v1.WeatherR\aweather\x12=\n" +
 	"\vexplanation\x18\n" +
-	" \x01(\v2\x1b.thistledown.v1.ExplanationR\vexplanation\"\x88\x01\n" +
+	" \x01(\v2\x1b.thistledown.v1.ExplanationR\vexplanation\x121\n" +
+	"\amembers\x18\v \x01(\v2\x17.thistledown.v1.MembersR\amembers\"\x8b\x01\n" +
+	"\aMembers\x120\n" +
+	"\amembers\x18\x01 \x03(\v2\x16.thistledown.v1.MemberR\amembers\x12\x19\n" +
+	"\bspread_m\x18\x02 \x01(\x01R\aspreadM\x123\n" +
+	"\x06groups\x18\x03 \x03(\v2\x1b.thistledown.v1.MemberGroupR\x06groups\"\xb7\x01\n" +
+	"\x06Member\x12\x16\n" +
+	"\x06number\x18\x01 \x01(\rR\x06number\x12\x18\n" +
+	"\aflights\x18\x02 \x01(\rR\aflights\x12\x16\n" +
+	"\x06landed\x18\x03 \x01(\rR\x06landed\x12,\n" +
+	"\x04mean\x18\x04 \x01(\v2\x18.thistledown.v1.PositionR\x04mean\x125\n" +
+	"\aclasses\x18\x05 \x03(\v2\x1b.thistledown.v1.MemberShareR\aclasses\"9\n" +
+	"\vMemberShare\x12\x14\n" +
+	"\x05class\x18\x01 \x01(\tR\x05class\x12\x14\n" +
+	"\x05share\x18\x02 \x01(\x01R\x05share\"\xa2\x01\n" +
+	"\vMemberGroup\x12\x18\n" +
+	"\anumbers\x18\x01 \x03(\rR\anumbers\x129\n" +
+	"\vmost_likely\x18\x02 \x01(\v2\x18.thistledown.v1.PositionR\n" +
+	"mostLikely\x12\x1d\n" +
+	"\n" +
+	"distance_m\x18\x03 \x01(\x01R\tdistanceM\x12\x1f\n" +
+	"\vbearing_deg\x18\x04 \x01(\x01R\n" +
+	"bearingDeg\"\x88\x01\n" +
 	"\vExplanation\x120\n" +
 	"\aeffects\x18\x01 \x03(\v2\x16.thistledown.v1.EffectR\aeffects\x12\x19\n" +
 	"\bspread_m\x18\x02 \x01(\x01R\aspreadM\x12\x12\n" +
@@ -1945,14 +2265,16 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"not_landed\x18\x05 \x01(\v2\x1b.thistledown.v1.ProbabilityR\tnotLanded\x124\n" +
 	"\aclasses\x18\x06 \x03(\v2\x1a.thistledown.v1.ClassShareR\aclasses\x126\n" +
 	"\tcrossings\x18\a \x03(\v2\x18.thistledown.v1.CrossingR\tcrossings\x121\n" +
-	"\x14greatest_contributor\x18\b \x01(\tR\x13greatestContributor\"\xcd\x01\n" +
+	"\x14greatest_contributor\x18\b \x01(\tR\x13greatestContributor\"\x86\x02\n" +
 	"\n" +
 	"ClassShare\x12\x14\n" +
 	"\x05class\x18\x01 \x01(\tR\x05class\x12\x1a\n" +
 	"\bseverity\x18\x02 \x01(\x01R\bseverity\x125\n" +
 	"\alanding\x18\x03 \x01(\v2\x1b.thistledown.v1.ProbabilityR\alanding\x12>\n" +
 	"\fnot_assessed\x18\x04 \x01(\v2\x1b.thistledown.v1.ProbabilityR\vnotAssessed\x12\x16\n" +
-	"\x06points\x18\x05 \x01(\x01R\x06points\"u\n" +
+	"\x06points\x18\x05 \x01(\x01R\x06points\x12&\n" +
+	"\fmember_error\x18\x06 \x01(\x01H\x00R\vmemberError\x88\x01\x01B\x0f\n" +
+	"\r_member_error\"u\n" +
 	"\bCrossing\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12=\n" +
 	"\vprobability\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\vprobability\x12\x16\n" +
@@ -1983,72 +2305,82 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 19)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
 	(*FlyRequest)(nil),            // 1: thistledown.v1.FlyRequest
 	(*FlyResponse)(nil),           // 2: thistledown.v1.FlyResponse
-	(*Explanation)(nil),           // 3: thistledown.v1.Explanation
-	(*Effect)(nil),                // 4: thistledown.v1.Effect
-	(*Launch)(nil),                // 5: thistledown.v1.Launch
-	(*Position)(nil),              // 6: thistledown.v1.Position
-	(*ForecastUsed)(nil),          // 7: thistledown.v1.ForecastUsed
-	(*Weather)(nil),               // 8: thistledown.v1.Weather
-	(*Flown)(nil),                 // 9: thistledown.v1.Flown
-	(*Until)(nil),                 // 10: thistledown.v1.Until
-	(*Ending)(nil),                // 11: thistledown.v1.Ending
-	(*Probability)(nil),           // 12: thistledown.v1.Probability
-	(*Landing)(nil),               // 13: thistledown.v1.Landing
-	(*Region)(nil),                // 14: thistledown.v1.Region
-	(*Polygon)(nil),               // 15: thistledown.v1.Polygon
-	(*Ring)(nil),                  // 16: thistledown.v1.Ring
-	(*Hazard)(nil),                // 17: thistledown.v1.Hazard
-	(*ClassShare)(nil),            // 18: thistledown.v1.ClassShare
-	(*Crossing)(nil),              // 19: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 20: thistledown.v1.Plan
-	(*timestamppb.Timestamp)(nil), // 21: google.protobuf.Timestamp
+	(*Members)(nil),               // 3: thistledown.v1.Members
+	(*Member)(nil),                // 4: thistledown.v1.Member
+	(*MemberShare)(nil),           // 5: thistledown.v1.MemberShare
+	(*MemberGroup)(nil),           // 6: thistledown.v1.MemberGroup
+	(*Explanation)(nil),           // 7: thistledown.v1.Explanation
+	(*Effect)(nil),                // 8: thistledown.v1.Effect
+	(*Launch)(nil),                // 9: thistledown.v1.Launch
+	(*Position)(nil),              // 10: thistledown.v1.Position
+	(*ForecastUsed)(nil),          // 11: thistledown.v1.ForecastUsed
+	(*Weather)(nil),               // 12: thistledown.v1.Weather
+	(*Flown)(nil),                 // 13: thistledown.v1.Flown
+	(*Until)(nil),                 // 14: thistledown.v1.Until
+	(*Ending)(nil),                // 15: thistledown.v1.Ending
+	(*Probability)(nil),           // 16: thistledown.v1.Probability
+	(*Landing)(nil),               // 17: thistledown.v1.Landing
+	(*Region)(nil),                // 18: thistledown.v1.Region
+	(*Polygon)(nil),               // 19: thistledown.v1.Polygon
+	(*Ring)(nil),                  // 20: thistledown.v1.Ring
+	(*Hazard)(nil),                // 21: thistledown.v1.Hazard
+	(*ClassShare)(nil),            // 22: thistledown.v1.ClassShare
+	(*Crossing)(nil),              // 23: thistledown.v1.Crossing
+	(*Plan)(nil),                  // 24: thistledown.v1.Plan
+	(*timestamppb.Timestamp)(nil), // 25: google.protobuf.Timestamp
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	20, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
-	5,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
-	7,  // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
-	9,  // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
-	11, // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
-	13, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
-	17, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
-	8,  // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
-	3,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
-	4,  // 9: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
-	21, // 10: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
-	6,  // 11: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	21, // 12: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	21, // 13: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	21, // 14: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	10, // 15: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
-	0,  // 16: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	12, // 17: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	6,  // 18: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	6,  // 19: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	14, // 20: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	21, // 21: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	21, // 22: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	21, // 23: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	15, // 24: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	16, // 25: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	6,  // 26: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	12, // 27: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	18, // 28: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	19, // 29: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	12, // 30: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	12, // 31: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	12, // 32: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	1,  // 33: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	2,  // 34: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	34, // [34:35] is the sub-list for method output_type
-	33, // [33:34] is the sub-list for method input_type
-	33, // [33:33] is the sub-list for extension type_name
-	33, // [33:33] is the sub-list for extension extendee
-	0,  // [0:33] is the sub-list for field type_name
+	24, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	9,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
+	11, // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
+	13, // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
+	15, // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
+	17, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
+	21, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
+	12, // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
+	7,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
+	3,  // 9: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
+	4,  // 10: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
+	6,  // 11: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
+	10, // 12: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
+	5,  // 13: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
+	10, // 14: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
+	8,  // 15: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
+	25, // 16: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	10, // 17: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
+	25, // 18: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	25, // 19: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	25, // 20: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	14, // 21: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
+	0,  // 22: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	16, // 23: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	10, // 24: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	10, // 25: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	18, // 26: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	25, // 27: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	25, // 28: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	25, // 29: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	19, // 30: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	20, // 31: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	10, // 32: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	16, // 33: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	22, // 34: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	23, // 35: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	16, // 36: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	16, // 37: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	16, // 38: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	1,  // 39: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	2,  // 40: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	40, // [40:41] is the sub-list for method output_type
+	39, // [39:40] is the sub-list for method input_type
+	39, // [39:39] is the sub-list for extension type_name
+	39, // [39:39] is the sub-list for extension extendee
+	0,  // [0:39] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -2058,14 +2390,15 @@ func file_thistledown_v1_planner_proto_init() {
 	}
 	file_thistledown_v1_plan_proto_init()
 	file_thistledown_v1_planner_proto_msgTypes[0].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[7].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[11].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[21].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   19,
+			NumMessages:   23,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
