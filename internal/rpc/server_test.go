@@ -37,10 +37,16 @@ import (
 // the test.
 func dial(t *testing.T, field *wind.Field, layers string) *grpc.ClientConn {
 	t.Helper()
+	return dialOn(t, []*wind.Field{field}, layers)
+}
+
+// dialOn is dial for a forecast of several members.
+func dialOn(t *testing.T, winds []*wind.Field, layers string) *grpc.ClientConn {
+	t.Helper()
 	water, err := ground.BuiltInWater()
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
-		Winds: []*wind.Field{field}, Water: water, Find: mission.Within(layers),
+		Winds: winds, Water: water, Find: mission.Within(layers),
 		Version: "test", Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
@@ -280,4 +286,38 @@ func TestFlyExplain(t *testing.T) {
 	}
 	assert.InDelta(t, 1, sum, 0.15, "what causes make alone is nearly all of it, by flights that are nearly linear in them")
 	assert.EqualValues(t, 1024, got.GetFlown().GetFlights(), "flights of the answer itself")
+}
+
+// A forecast of several members brings them side by side, and the sampling error
+// of their number beside each class.
+func TestFlyOnMembers(t *testing.T) {
+	field := realwind.Field(t)
+	got := flyOn(t, []*wind.Field{field, field, field})
+	members := got.GetMembers()
+	require.Len(t, members.GetMembers(), 3)
+	flights := uint32(0)
+	sum, square := 0.0, 0.0
+	for i, m := range members.GetMembers() {
+		assert.EqualValues(t, i+1, m.GetNumber())
+		flights += m.GetFlights()
+		require.Len(t, m.GetClasses(), 4)
+		assert.Equal(t, "water", m.GetClasses()[0].GetClass())
+		sum += m.GetClasses()[0].GetShare() / 3
+		square += m.GetClasses()[0].GetShare() * m.GetClasses()[0].GetShare() / 3
+	}
+	assert.EqualValues(t, 1024, flights)
+	// The standard deviation of three over the root of three.
+	assert.InDelta(t, math.Sqrt((square-sum*sum)/2), got.GetHazard().GetClasses()[0].GetMemberError(), 1e-9)
+	assert.Empty(t, members.GetGroups())
+	alone := flyOn(t, []*wind.Field{field})
+	assert.Nil(t, alone.GetMembers())
+	assert.Nil(t, alone.GetHazard().GetClasses()[0].MemberError)
+}
+
+// flyOn is the answer to request on so many members.
+func flyOn(t *testing.T, winds []*wind.Field) *thistledownv1.FlyResponse {
+	t.Helper()
+	got, err := thistledownv1.NewPlannerClient(dialOn(t, winds, "")).Fly(t.Context(), request())
+	require.NoError(t, err)
+	return got
 }
