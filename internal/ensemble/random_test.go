@@ -18,7 +18,7 @@ import (
 // intervals, χ² with 15 degrees of freedom between its quantiles of 0.00002 and
 // 0.99998 (1.6 and 50, of scipy.stats.chi2.ppf, 53 of them); products of
 // centred coordinates have variance 1/144, and 4.5 standard errors are allowed
-// to each of 212 sums.
+// to each of 265 sums.
 func TestRandomPointsAreUniformAndIndependent(t *testing.T) {
 	const n = 4096
 	at := func(seed, group, i uint64) []float64 {
@@ -27,10 +27,10 @@ func TestRandomPointsAreUniformAndIndependent(t *testing.T) {
 		return u
 	}
 	var counts [dimensions][16]float64
-	var products [dimensions][4]float64
+	var products [dimensions][5]float64
 	for i := range uint64(n) {
 		u := at(7, 3, i)
-		others := [][]float64{append(u[1:], u[0]), at(7, 3, i+1), at(7, 4, i), at(8, 3, i)}
+		others := [][]float64{append(u[1:], u[0]), at(7, 3, i+1), at(7, 4, i), at(8, 3, i), at(8, 2, i)}
 		u = at(7, 3, i)
 		for d, x := range u {
 			require.True(t, x > 0 && x < 1, "point %d, coordinate %d: %g", i, d, x)
@@ -48,7 +48,7 @@ func TestRandomPointsAreUniformAndIndependent(t *testing.T) {
 		assert.True(t, square > 1.6 && square < 50, "coordinate %d: χ² of 16 intervals %g", d, square)
 		for k, sum := range products[d] {
 			assert.Less(t, math.Abs(sum)*12/math.Sqrt(n), 4.5, "coordinate %d against %s", d,
-				[]string{"the next coordinate", "the next point", "the next group", "the next seed"}[k])
+				[]string{"the next coordinate", "the next point", "the next group", "the next seed", "the next seed and the group before"}[k])
 		}
 	}
 	short := make([]float64, 3)
