@@ -13,7 +13,7 @@ export GOFLAGS += -buildvcs=false
 # ends cleanly, or a time (30s).
 FUZZTIME ?= 100000x
 
-# How many truths make calibrate holds landings against, 100 or more.
+# How many truths make calibrate holds landings against, 1000 or more.
 TRUTHS ?= 2000
 
 # The packages that start goroutines or serve many callers at once.

@@ -24,8 +24,8 @@ func truths(t *testing.T) int {
 		t.Skip("left out: the calibration, which make calibrate runs")
 	}
 	n, err := strconv.Atoi(text)
-	if err != nil || n < 100 {
-		t.Fatalf("THISTLEDOWN_CALIBRATE=%q: want a number of truths, 100 or more", text)
+	if err != nil || n < 1000 {
+		t.Fatalf("THISTLEDOWN_CALIBRATE=%q: want a number of truths, 1000 or more", text)
 	}
 	return n
 }
@@ -36,7 +36,7 @@ func single(n uint64) trial {
 	o := newOccasion(1, n, 120)
 	sky := o.week.Truth(0, 0)
 	scene := o.scene(sky)
-	sigma := ensemble.WindErrorAt(o.lead)
+	sigma := ensemble.WindErrorAt(o.lead, 8000)
 	s := o.spec(scene, sigma, 3000)
 	w := reality{o, sky, otherProcess(sigma, o.r)}
 	return trial{[]flight.Scene{scene}, s, w.fly(released(s, o.r), scene.Terrain), o.lead}
@@ -130,7 +130,7 @@ func amongMembers(members int) func(n uint64) trial {
 		for m := range members {
 			scenes = append(scenes, o.scene(o.week.Member(m)))
 		}
-		sigma := ensemble.WindErrorAt(0)
+		sigma := ensemble.WindErrorAt(0, 8000)
 		s := o.spec(scenes[0], sigma, 3000)
 		w := reality{o, o.week.Truth(0, 1), otherProcess(sigma, o.r)}
 		return trial{scenes, s, w.fly(released(s, o.r), scenes[0].Terrain), o.lead}

@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/flight"
@@ -26,7 +24,9 @@ func (n Normal) check(name, unit string, low, high float64) error {
 }
 
 // The dimensions of a draw, in order: the first five, then the modes of the
-// wind error toward east and north by turns, the broadest mode first. This is
+// wind error toward east and north by turns, the broadest mode first, then the
+// course and what is particular to it, which shift the whole least and need
+// nothing but even shares. This is
 // the order in which Sobol' dimensions are used, too: those before are spread
 // the more evenly. Their direction numbers are Joe's and Kuo's of 2008, set
 // D(6) ([JoeKuo2008]; see directions.go).
@@ -37,8 +37,10 @@ const (
 	delayDimension
 	memberDimension
 	firstModeDimension
-	windModes  = 24
-	dimensions = firstModeDimension + 2*windModes
+	windModes       = 24
+	courseDimension = firstModeDimension + 2*windModes
+	mannerDimension = courseDimension + 1
+	dimensions      = mannerDimension + 1
 )
 
 // The heights between which the wind error is linear: from mean sea level up.
@@ -49,6 +51,9 @@ const (
 
 // maxDelay bounds a launch delay, either way, s.
 const maxDelay = 48 * 3600.0
+
+// maxLead bounds the age of a forecast, either way, s.
+const maxLead = 60 * 24 * 3600.0
 
 // The heights from which a flight may be released, m above mean sea level.
 const (
@@ -65,14 +70,23 @@ type Spec struct {
 	Ascent, Burst, Landing Normal
 	// Delay is how late the launch is, s.
 	Delay Normal
+	// OffNominal are the chances that a flight does not go as planned.
+	OffNominal Chances
 	// WindError is the standard deviation of the wind error on each axis, m/s,
-	// 0 to 50. What is drawn has less at each single height, 0.84 of it for a
-	// WindScale of 1 km, 0.94 for 3 km, 0.98 for 10 km: variations too fine to
-	// shift a landing are left out.
+	// 0 to 50, at every height; NaN: what WindErrorAt says of Lead and height.
+	// What is drawn has less at each single height, 0.92 of it where WindScale
+	// is NaN, 0.84 where it is 1 km: variations too fine to shift a landing are
+	// left out.
 	WindError float64
 	// WindScale is the height, m, 1 km to 50 km, over which the wind error's
-	// correlation falls to 1/e.
+	// correlation falls to 1/e; NaN: 2 km up to 10 km, growing to 4.5 km at 20 km
+	// (from memory, low confidence).
 	WindScale float64
+	// Lead is the age of the forecast at launch, s: how far the error has grown,
+	// and how long and how far along the ground it stays correlated between the
+	// way up and the way down. Up to 6 h, and before its start, it is taken as
+	// 6 h old.
+	Lead float64
 	// Scrambles and PerScramble say how many flights: 1 to MaxScrambles times a
 	// power of two up to 65,536, MaxFlights at most.
 	Scrambles, PerScramble int
@@ -105,12 +119,16 @@ func (s Spec) Check() error {
 	if t := s.Launch.Time; math.IsNaN(t) || math.IsInf(t, 0) {
 		errs = append(errs, fmt.Errorf("release time %g s: want a finite number", t))
 	}
-	if !(s.WindError >= 0 && s.WindError <= 50) {
-		errs = append(errs, fmt.Errorf("wind error %g m/s: want 0 to 50 m/s", s.WindError))
+	if s.WindError < 0 || s.WindError > 50 {
+		errs = append(errs, fmt.Errorf("wind error %g m/s: want 0 to 50 m/s, or NaN", s.WindError))
 	}
-	if !(s.WindScale >= 1000 && s.WindScale <= 50e3) {
-		errs = append(errs, fmt.Errorf("height scale of the wind error %g m: want 1000 to 50000 m", s.WindScale))
+	if s.WindScale < 1000 || s.WindScale > 50e3 {
+		errs = append(errs, fmt.Errorf("height scale of the wind error %g m: want 1000 to 50000 m, or NaN", s.WindScale))
 	}
+	if !(math.Abs(s.Lead) <= maxLead) {
+		errs = append(errs, fmt.Errorf("age of the forecast %g s: want %g to %g s", s.Lead, -maxLead, maxLead))
+	}
+	errs = append(errs, s.OffNominal.check()...)
 	return errors.Join(append(errs, s.checkSampling())...)
 }
 
@@ -165,24 +183,32 @@ func (l law) quantile(p float64) float64 {
 type drawer struct {
 	launch                        flight.Release
 	ascent, burst, landing, delay law
-	modes                         *mat.Dense                       // [height][mode], m/s for a standard normal amplitude
-	rows                          [errorHeights][windModes]float32 // the same
+	chances                       Chances
+	// up and down are the modes at each height of either way, m/s for a standard
+	// normal amplitude.
+	up, down [][windModes]float32
+	law      errorLaw
 }
 
-func newDrawer(s Spec) *drawer {
+// newDrawer makes a drawer for flights along a way.
+func newDrawer(s Spec, w way) *drawer {
 	d := &drawer{
 		launch:  s.Launch,
 		ascent:  s.Ascent.between(balloon.MinAscent, balloon.MaxAscent),
 		burst:   s.Burst.between(balloon.MinBurst, balloon.MaxBurst),
 		landing: s.Landing.between(balloon.MinLanding, balloon.MaxLanding),
 		delay:   s.Delay.between(-maxDelay, maxDelay),
-		modes:   windErrorModes(s.WindError, s.WindScale),
+		chances: s.OffNominal,
+		law:     s.errorLaw(),
 	}
-	for h := range d.rows {
-		for k := range d.rows[h] {
-			d.rows[h][k] = float32(d.modes.At(h, k))
+	modes := windErrorModes(d.law, w)
+	rows := make([][windModes]float32, len(w))
+	for h := range rows {
+		for k := range rows[h] {
+			rows[h][k] = float32(modes.At(h, k))
 		}
 	}
+	d.up, d.down = rows[:len(w)/2], rows[len(w)/2:]
 	return d
 }
 
@@ -191,16 +217,20 @@ const lanes = 4
 
 // hand is room for drawing releases, to be used again.
 type hand struct {
-	points      [lanes][dimensions]float64
-	amplitude   [windModes][2 * lanes]float32 // of each release toward east and north
-	east, north [][errorHeights]float64       // of each release, m/s
-	releases    []flight.Release
+	points    [lanes][dimensions]float64
+	amplitude [windModes][2 * lanes]float32 // of each release toward east and north
+	errors    []tables                      // of each release
+	releases  []flight.Release
+	courses   []Course
 }
+
+// tables are a release's wind error at each height, m/s.
+type tables struct{ east, north, downEast, downNorth [errorHeights]float64 }
 
 // newHand is room for so many releases.
 func newHand(n int) *hand {
 	n = (n + lanes - 1) / lanes * lanes
-	return &hand{east: make([][errorHeights]float64, n), north: make([][errorHeights]float64, n), releases: make([]flight.Release, n)}
+	return &hand{errors: make([]tables, n), releases: make([]flight.Release, n), courses: make([]Course, n)}
 }
 
 // draw makes releases of the points in the hand, from one place in it on.
@@ -215,101 +245,58 @@ func (d *drawer) draw(h *hand, from int) {
 			Burst:   atmos.Geometric(d.burst.quantile(u[burstDimension])),
 			Landing: d.landing.quantile(u[landingDimension]),
 		}
+		course, rest := d.chances.draw(u[courseDimension])
+		course.take(r, rest, u[mannerDimension])
+		h.courses[from+lane] = course
 		for k := range windModes {
 			h.amplitude[k][2*lane] = float32(quickNormal(u[firstModeDimension+2*k]))
 			h.amplitude[k][2*lane+1] = float32(quickNormal(u[firstModeDimension+2*k+1]))
 		}
 		// Up to the first height that the flight does not come to.
-		n := min(max(int(max(r.Train.Burst, r.Height)/errorSpacing)+2, 1), errorHeights)
+		n := min(max(int(max(r.Train.Burst, r.Height)/errorSpacing)+2, 1), len(d.up))
 		highest = max(highest, n)
-		r.Error = flight.WindError{Spacing: errorSpacing, East: h.east[from+lane][:n], North: h.north[from+lane][:n]}
-	}
-	for z := range highest {
-		var sum [2 * lanes]float32
-		for k, m := range &d.rows[z] {
-			a := &h.amplitude[k]
-			sum[0] += m * a[0]
-			sum[1] += m * a[1]
-			sum[2] += m * a[2]
-			sum[3] += m * a[3]
-			sum[4] += m * a[4]
-			sum[5] += m * a[5]
-			sum[6] += m * a[6]
-			sum[7] += m * a[7]
+		e := &h.errors[from+lane]
+		r.Error = flight.WindError{
+			Spacing: errorSpacing, East: e.east[:n], North: e.north[:n], DownEast: e.downEast[:n], DownNorth: e.downNorth[:n],
 		}
+	}
+	for z := 0; z < highest || d.law.skips(z-1); z++ {
+		if d.law.skips(z) {
+			continue
+		}
+		up, down := h.sum(&d.up[z]), h.sum(&d.down[z])
 		for lane := range lanes {
-			h.east[from+lane][z], h.north[from+lane][z] = float64(sum[2*lane]), float64(sum[2*lane+1])
+			e := &h.errors[from+lane]
+			e.east[z], e.north[z] = float64(up[2*lane]), float64(up[2*lane+1])
+			e.downEast[z], e.downNorth[z] = float64(down[2*lane]), float64(down[2*lane+1])
+			if d.law.skips(z - 1) {
+				e.between(z - 1)
+			}
 		}
 	}
 }
 
-// windErrorModes are the leading eigenvectors of the wind error's covariance
-// between heights, σ²·exp(−|z−z'|/scale), each times the root of its
-// eigenvalue (the Karhunen–Loève expansion).
-//
-// The standard deviation of the drift of a passage at constant speed, up from
-// sea level through 10 km or more, is within 1 % of the covariance's own for
-// scales of 2 km and more; toward a scale of 1 km, as little as the heights are
-// apart, it grows to 4 % too much. The modes left out have under 0.2 % of it.
-// Up to 2.5 km only it is 1.1 % too small at most; see TestWindErrorDrift.
-func windErrorModes(sigma, scale float64) *mat.Dense {
-	covariance := mat.NewSymDense(errorHeights, nil)
-	for i := range errorHeights {
-		for j := i; j < errorHeights; j++ {
-			covariance.SetSym(i, j, math.Exp(-errorSpacing*float64(j-i)/scale))
-		}
+// between writes the values at a height as half-way between those beside it.
+func (e *tables) between(z int) {
+	for _, v := range [...]*[errorHeights]float64{&e.east, &e.north, &e.downEast, &e.downNorth} {
+		v[z] = (v[z-1] + v[z+1]) / 2
 	}
-	var eigen mat.EigenSym
-	if !eigen.Factorize(covariance, true) {
-		panic("ensemble: a covariance of constant size and positive scale did not factorise")
-	}
-	values := eigen.Values(nil) // increasing
-	var vectors mat.Dense
-	eigen.VectorsTo(&vectors)
-	modes := mat.NewDense(errorHeights, windModes, nil)
-	for k := range windModes {
-		from := errorHeights - 1 - k
-		size := sigma * math.Sqrt(max(values[from], 0))
-		if vectors.At(0, from) < 0 {
-			size = -size // an eigenvector's sign is arbitrary: fix it
-		}
-		for h := range errorHeights {
-			modes.Set(h, k, size*vectors.At(h, from))
-		}
-	}
-	return modes
 }
 
-// leadErrors are root mean square vector errors of forecast wind against
-// radiosondes at 500 hPa, northern mid-latitudes, m/s, by lead time in hours:
-// from memory, ±30 %, no source seen. WindErrorAt makes axis errors of them.
-var leadErrors = [...]struct{ hours, vector float64 }{
-	{6, 2.75}, {24, 4}, {72, 6}, {120, 9}, {168, 11},
-}
-
-// WindErrorAt is the standard deviation of the forecast wind's error on each
-// axis, m/s, at a lead time in seconds, for a forecast of which nothing better
-// is known.
-//
-// The published kind of score is of the vector, and holds the radiosonde's own
-// error too: what is taken as forecast error is the score's square less half
-// that of the shortest lead, since at short range the two are of about one size
-// ([HollingsworthLonnberg1986], abstract), shared between two axes. It is
-// linear between the leads of the table, constant before the first, and goes
-// on growing after the last as between the last two.
-func WindErrorAt(lead float64) float64 {
-	axis := func(i int) float64 {
-		v, short := leadErrors[i].vector, leadErrors[0].vector
-		return math.Sqrt((v*v - short*short/2) / 2)
+// sum is each release's wind error where the modes are as given, toward east and
+// north by turns, m/s.
+func (h *hand) sum(modes *[windModes]float32) [2 * lanes]float32 {
+	var s0, s1, s2, s3, s4, s5, s6, s7 float32 // not an array, which would not be kept in registers
+	for k, m := range modes {
+		a := &h.amplitude[k]
+		s0 += m * a[0]
+		s1 += m * a[1]
+		s2 += m * a[2]
+		s3 += m * a[3]
+		s4 += m * a[4]
+		s5 += m * a[5]
+		s6 += m * a[6]
+		s7 += m * a[7]
 	}
-	hours := lead / 3600
-	if !(hours > leadErrors[0].hours) {
-		return axis(0)
-	}
-	i := 1
-	for i < len(leadErrors)-1 && hours > leadErrors[i].hours {
-		i++
-	}
-	a, b := leadErrors[i-1].hours, leadErrors[i].hours
-	return axis(i-1) + (axis(i)-axis(i-1))*(hours-a)/(b-a)
+	return [2 * lanes]float32{s0, s1, s2, s3, s4, s5, s6, s7}
 }

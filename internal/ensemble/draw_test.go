@@ -43,9 +43,14 @@ func TestSpecCheckNamesEachFault(t *testing.T) {
 		{"burst spread", func(s *Spec) { s.Burst.Spread = math.NaN() }, "burst height 30000 ± NaN m: want 100 to 50000 m, with a spread from 0 to 49900 m"},
 		{"landing", func(s *Spec) { s.Landing.Centre = math.NaN() }, "landing speed NaN ± 0.5 m/s: want 0.5 to 100 m/s, with a spread from 0 to 99.5 m/s"},
 		{"delay", func(s *Spec) { s.Delay.Centre = -2e5 }, "launch delay -200000 ± 300 s: want -172800 to 172800 s, with a spread from 0 to 345600 s"},
-		{"wind error", func(s *Spec) { s.WindError = -0.1 }, "wind error -0.1 m/s: want 0 to 50 m/s"},
-		{"wind error NaN", func(s *Spec) { s.WindError = math.NaN() }, "wind error NaN m/s: want 0 to 50 m/s"},
-		{"wind scale", func(s *Spec) { s.WindScale = 999 }, "height scale of the wind error 999 m: want 1000 to 50000 m"},
+		{"wind error", func(s *Spec) { s.WindError = -0.1 }, "wind error -0.1 m/s: want 0 to 50 m/s, or NaN"},
+		{"wind error beyond", func(s *Spec) { s.WindError = 50.1 }, "wind error 50.1 m/s: want 0 to 50 m/s, or NaN"},
+		{"age", func(s *Spec) { s.Lead = 61 * 86400 }, "age of the forecast 5.2704e+06 s: want -5.184e+06 to 5.184e+06 s"},
+		{"age NaN", func(s *Spec) { s.Lead = math.NaN() }, "age of the forecast NaN s: want -5.184e+06 to 5.184e+06 s"},
+		{"chance", func(s *Spec) { s.OffNominal.SlowLeak = -0.01 }, `chance of slow_leak -0.01: want 0 to 1`},
+		{"chance NaN", func(s *Spec) { s.OffNominal.Float = math.NaN() }, `chance of float NaN: want 0 to 1`},
+		{"chances", func(s *Spec) { s.OffNominal = Chances{EarlyBurst: 0.5, CanopyFouled: 0.6} }, "chances 1.1 together: want at most 1"},
+		{"wind scale", func(s *Spec) { s.WindScale = 999 }, "height scale of the wind error 999 m: want 1000 to 50000 m, or NaN"},
 		{"no scramble", func(s *Spec) { s.Scrambles = 0 }, "0 scrambles: want 1 to 32768"},
 		{"scrambles", func(s *Spec) { s.Scrambles = 32769 }, "32769 scrambles: want 1 to 32768"},
 		{"first scramble", func(s *Spec) { s.First = 32753 }, "first scramble 32753 of 16: want 0 to 32752"},
@@ -128,8 +133,15 @@ func TestEachDimensionMovesItsOwnQuantity(t *testing.T) {
 	s.Launch.Height = 40
 	s.Launch.Train = balloon.Train{Ascent: 99}
 	s.Launch.Error = flight.WindError{Spacing: 1, East: []float64{99}, North: []float64{99}}
-	draw := newDrawer(s)
+	draw := newDrawer(s, frozen(s.heights()))
 	const heights = 30 + 2 // up to the first that no flight of these comes to
+	column := func(mode int) []float64 {
+		values := make([]float64, heights)
+		for h := range values {
+			values[h] = float64(draw.up[h][mode])
+		}
+		return values
+	}
 	calm := flight.WindError{Spacing: errorSpacing, East: make([]float64, heights), North: make([]float64, heights)}
 	planned := flight.Release{
 		At: s.Launch.At, Height: 40, Time: 6*3600 + 600,
@@ -150,6 +162,9 @@ func TestEachDimensionMovesItsOwnQuantity(t *testing.T) {
 		// The wind error is drawn in single precision.
 		assert.InDeltaSlice(t, want.Error.East, got.Error.East[:heights], 2e-6, "dimension %d: wind error toward east", d)
 		assert.InDeltaSlice(t, want.Error.North, got.Error.North[:heights], 2e-6, "dimension %d: wind error toward north", d)
+		// On a frozen way the way down has the same.
+		assert.InDeltaSlice(t, got.Error.East, got.Error.DownEast, 2e-6, "dimension %d: wind error toward east on the way down", d)
+		assert.InDeltaSlice(t, got.Error.North, got.Error.DownNorth, 2e-6, "dimension %d: wind error toward north on the way down", d)
 	}
 	check(planned, draw.release(middle(), 0), -1)
 	for d := range dimensions {
@@ -165,11 +180,12 @@ func TestEachDimensionMovesItsOwnQuantity(t *testing.T) {
 			want.Train.Landing = 5.5
 		case d == 3:
 			want.Time += 300
-		case d == memberDimension: // says which scene, not what is released
+		case d == memberDimension, d == courseDimension, d == mannerDimension:
+			// Which scene; and, with no chance of another course, nothing.
 		case d%2 == firstModeDimension%2:
-			want.Error.East = mat.Col(nil, mode, draw.modes)[:heights]
+			want.Error.East = column(mode)
 		default:
-			want.Error.North = mat.Col(nil, mode, draw.modes)[:heights]
+			want.Error.North = column(mode)
 		}
 		check(want, draw.release(u, d%lanes), d)
 	}
@@ -184,7 +200,7 @@ func TestEachDimensionMovesItsOwnQuantity(t *testing.T) {
 // out of the error at one height is what Spec.WindError says.
 func TestWindErrorModes(t *testing.T) {
 	for _, c := range []struct{ scale, share float64 }{{1000, 0.84}, {3000, 0.94}, {10e3, 0.98}} {
-		modes := windErrorModes(2, c.scale)
+		modes := windErrorModes(errorLaw{2, c.scale, 0}, frozen(errorHeights))
 		var gram mat.Dense
 		gram.Mul(modes.T(), modes)
 		square := 0.0
@@ -198,9 +214,9 @@ func TestWindErrorModes(t *testing.T) {
 			}
 			assert.GreaterOrEqual(t, modes.At(0, k), 0.0, "scale %g: sign of mode %d", c.scale, k)
 		}
-		assert.InDelta(t, c.share, math.Sqrt(square/errorHeights)/2, 0.005, "scale %g: root mean square over the heights", c.scale)
+		assert.InDelta(t, c.share, math.Sqrt(square/(2*errorHeights))/2, 0.005, "scale %g: root mean square over the heights", c.scale)
 	}
-	assert.Zero(t, mat.Norm(windErrorModes(0, 3000), 2), "no error, no modes")
+	assert.Zero(t, mat.Norm(windErrorModes(errorLaw{0, 3000, 0}, frozen(errorHeights)), 2), "no error, no modes")
 }
 
 // driftOfModes is how far each mode, at amplitude one, carries a flight that
@@ -262,7 +278,7 @@ func TestWindErrorDrift(t *testing.T) {
 		{10e3, 0.9995, 1.0005},
 		{50e3, 0.9995, 1.0005},
 	} {
-		modes, full := windErrorModes(sigma, c.scale), all(c.scale)
+		modes, full := windErrorModes(errorLaw{sigma, c.scale, 0}, frozen(errorHeights)), all(c.scale)
 		for _, height := range []float64{10e3, 20e3, 30e3, 35e3, 40e3} {
 			want := exactDrift(sigma, c.scale/speed, height/speed)
 			got := length(driftOfModes(modes, height, slowness))
@@ -277,34 +293,4 @@ func TestWindErrorDrift(t *testing.T) {
 		t.Logf("scale %5.0f m, up to  2500 m: %.4f of the drift meant", c.scale, low)
 		assert.InDelta(t, 1, low, 0.011, "scale %g m, up to 2500 m: drawn over meant", c.scale)
 	}
-}
-
-// The table's vector errors, v, as axis errors √((v² − 2.75²/2)/2), worked by
-// hand; between them linear; after the last on as between the last two.
-func TestWindErrorAt(t *testing.T) {
-	for _, c := range []struct{ hours, want float64 }{
-		{math.Inf(-1), 1.375},
-		{-5, 1.375},
-		{0, 1.375},
-		{6, 1.375},
-		{24, 2.47171},
-		{15, (1.375 + 2.47171) / 2},
-		{72, 4.01365},
-		{120, 6.21364},
-		{96, (4.01365 + 6.21364) / 2},
-		{168, 7.65568},
-		{216, 2*7.65568 - 6.21364},
-		{math.NaN(), 1.375},
-	} {
-		assert.InDelta(t, c.want, WindErrorAt(c.hours*3600), 1e-4, "WindErrorAt(%g h)", c.hours)
-	}
-	last := 0.0
-	for hours := range 16 * 24 {
-		got := WindErrorAt(float64(hours) * 3600)
-		require.GreaterOrEqual(t, got, last, "WindErrorAt(%d h) falls", hours)
-		last = got
-	}
-	s := spec()
-	s.WindError = last
-	assert.NoError(t, s.Check(), "sixteen days ahead is a wind error that a spec takes")
 }

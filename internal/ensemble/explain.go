@@ -22,6 +22,7 @@ const (
 	DelayCause               // how late the launch is
 	MemberCause              // which member of the forecast
 	WindCause                // the wind error, all its modes as one
+	BreakCause               // whether something breaks, what and how
 	causeCount
 )
 
@@ -36,7 +37,8 @@ var causes = [causeCount]struct {
 	FallCause:   {"the speed of fall", landingDimension, landingDimension + 1},
 	DelayCause:  {"the launch's delay", delayDimension, delayDimension + 1},
 	MemberCause: {"the forecast's members", memberDimension, memberDimension + 1},
-	WindCause:   {"the wind error", firstModeDimension, dimensions},
+	BreakCause:  {"what breaks", courseDimension, dimensions},
+	WindCause:   {"the wind error", firstModeDimension, courseDimension},
 }
 
 // String is what a cause is called, with its article.
@@ -107,15 +109,15 @@ func Explain(ctx context.Context, scenes []flight.Scene, s Spec, progress func(d
 	}
 	uncertain := s.causes(len(scenes))
 	kinds := 2 + len(uncertain)
-	point := func(i int, u []float64) { frozen(s.Seed, i/kinds, i%kinds, uncertain, u) }
+	point := func(i int, u []float64) { exchanged(s.Seed, i/kinds, i%kinds, uncertain, u) }
 	r := flying{
-		spec: s, scenes: scenes, over: &ground.Map{}, draw: newDrawer(s), point: point,
+		spec: s, scenes: scenes, over: &ground.Map{}, draw: newDrawer(s, s.planned(scenes[0])), point: point,
 		outcomes: make([]Outcome, ExplainRows*kinds),
 	}
-	r.share(func(i int) float64 {
+	r.share(func(i, dimension int) float64 {
 		var u [dimensions]float64
 		point(i, u[:])
-		return u[memberDimension]
+		return u[dimension]
 	})
 	outcomes, err := r.run(ctx, progress)
 	if err != nil {
@@ -127,9 +129,13 @@ func Explain(ctx context.Context, scenes []flight.Scene, s Spec, progress func(d
 // causes are those in which a spec has some spread.
 func (s Spec) causes(members int) []Cause {
 	var found []Cause
+	wind := s.WindError
+	if math.IsNaN(wind) {
+		wind = 1 // by height and age, and never nothing
+	}
 	for c, spread := range [causeCount]float64{
 		AscentCause: s.Ascent.Spread, BurstCause: s.Burst.Spread, FallCause: s.Landing.Spread,
-		DelayCause: s.Delay.Spread, MemberCause: float64(members - 1), WindCause: s.WindError,
+		DelayCause: s.Delay.Spread, MemberCause: float64(members - 1), WindCause: wind, BreakCause: s.OffNominal.Sum(),
 	} {
 		if spread > 0 {
 			found = append(found, Cause(c))
@@ -138,9 +144,9 @@ func (s Spec) causes(members int) []Cause {
 	return found
 }
 
-// frozen writes the point of a row into u: A for kind 0, B for kind 1, and for
+// exchanged writes the point of a row into u: A for kind 0, B for kind 1, and for
 // kind 2+k A with the quantities of cause k from B.
-func frozen(seed uint64, row, kind int, uncertain []Cause, u []float64) {
+func exchanged(seed uint64, row, kind int, uncertain []Cause, u []float64) {
 	// Groups of random draws that no flight of an answer has.
 	const groupA, groupB = MaxScrambles, MaxScrambles + 1
 	if kind == 1 {

@@ -175,14 +175,14 @@ func TestExplainWindError(t *testing.T) {
 
 // A kind is A, B, or A with one cause's dimensions from B and no others. Every
 // dimension belongs to one cause.
-func TestFrozen(t *testing.T) {
-	all := []Cause{AscentCause, BurstCause, FallCause, DelayCause, MemberCause, WindCause}
+func TestExchanged(t *testing.T) {
+	all := []Cause{AscentCause, BurstCause, FallCause, DelayCause, MemberCause, WindCause, BreakCause}
 	var a, b, mixed [dimensions]float64
-	frozen(1, 5, 0, all, a[:])
-	frozen(1, 5, 1, all, b[:])
+	exchanged(1, 5, 0, all, a[:])
+	exchanged(1, 5, 1, all, b[:])
 	times := [dimensions]int{}
 	for k := range all {
-		frozen(1, 5, 2+k, all, mixed[:])
+		exchanged(1, 5, 2+k, all, mixed[:])
 		for d := range mixed {
 			if mixed[d] == b[d] {
 				times[d]++
@@ -196,8 +196,8 @@ func TestFrozen(t *testing.T) {
 		assert.Equal(t, 1, n, "dimension %d: causes that it belongs to", d)
 	}
 	mode := firstModeDimension
-	frozen(1, 5, 2, []Cause{WindCause}, mixed[:])
-	assert.Equal(t, b[mode:], mixed[mode:])
+	exchanged(1, 5, 2, []Cause{WindCause}, mixed[:])
+	assert.Equal(t, b[mode:courseDimension], mixed[mode:courseDimension])
 }
 
 func TestExplainRefusesAndStops(t *testing.T) {

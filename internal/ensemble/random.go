@@ -67,14 +67,14 @@ func (p points) point(i int, u []float64) {
 	p.scrambles[i/p.size].point(i%p.size, u)
 }
 
-// member is the coordinate of point i that chooses the member.
-func (p points) member(i int) float64 {
+// coordinate is one coordinate of point i.
+func (p points) coordinate(i, dimension int) float64 {
 	if p.draws == Random {
-		var u [memberDimension + 1]float64
-		p.point(i, u[:])
-		return u[memberDimension]
+		var u [dimensions]float64
+		p.point(i, u[:dimension+1])
+		return u[dimension]
 	}
-	return p.scrambles[i/p.size].coordinate(i%p.size, memberDimension)
+	return p.scrambles[i/p.size].coordinate(i%p.size, dimension)
 }
 
 // randomPoint writes independent coordinates in (0, 1) into u: those of one

@@ -27,15 +27,16 @@ import (
 
 // Outcome is what is kept of one flight.
 type Outcome struct {
-	End   flight.End
-	Scene int       // which of the scenes it flew in
-	At    geo.Point // of the last point inside the forecast: the landing, if it landed
-	Time  float64   // of that point, s since the forecast's first time
-	Aloft float64   // s from release to that point
-	Burst float64   // m above mean sea level, of the burst that was drawn
-	Speed float64   // m/s, of fall at the ground
-	Held  bool      // part of it flew on the highest level's wind, held
-	Met   hazard.Met
+	End    flight.End
+	Course Course
+	Scene  int       // which of the scenes it flew in
+	At     geo.Point // of the last point inside the forecast: the landing, if it landed
+	Time   float64   // of that point, s since the forecast's first time
+	Aloft  float64   // s from release to that point
+	Burst  float64   // m above mean sea level, of the burst that was drawn
+	Speed  float64   // m/s, of fall at the ground
+	Held   bool      // part of it flew on the highest level's wind, held
+	Met    hazard.Met
 }
 
 // Run flies a spec over a map, through scenes that are as likely as each other,
@@ -53,10 +54,10 @@ func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, p
 	}
 	p := newPoints(s)
 	r := flying{
-		spec: s, scenes: scenes, over: over, draw: newDrawer(s), point: p.point,
+		spec: s, scenes: scenes, over: over, draw: newDrawer(s, s.planned(scenes[0])), point: p.point,
 		outcomes: make([]Outcome, s.Scrambles*s.PerScramble),
 	}
-	r.share(p.member)
+	r.share(p.coordinate)
 	return r.run(ctx, progress)
 }
 
@@ -116,19 +117,24 @@ type block struct {
 	flights []int
 }
 
-// share makes blocks of the flights, scene by scene; member is the coordinate
-// of flight i's point that chooses the scene.
-func (r *flying) share(member func(i int) float64) {
-	members := make([][]int, len(r.scenes))
+// share makes blocks of the flights, scene by scene; coordinate is that of flight
+// i's point in a dimension.
+func (r *flying) share(coordinate func(i, dimension int) float64) {
+	members := make([][2][]int, len(r.scenes))
 	for i := range r.outcomes {
-		m := int(member(i) * float64(len(r.scenes)))
-		members[m] = append(members[m], i)
+		m, off := &members[int(coordinate(i, memberDimension)*float64(len(r.scenes)))], 0
+		if coordinate(i, courseDimension) < r.spec.OffNominal.Sum() {
+			off = 1 // slow ones would hold the others up
+		}
+		m[off] = append(m[off], i)
 	}
-	for m, flights := range members {
-		for len(flights) > 0 {
-			n := min(blockSize, len(flights))
-			r.blocks = append(r.blocks, block{m, flights[:n]})
-			flights = flights[n:]
+	for m := range members {
+		for _, flights := range members[m] {
+			for len(flights) > 0 {
+				n := min(blockSize, len(flights))
+				r.blocks = append(r.blocks, block{m, flights[:n]})
+				flights = flights[n:]
+			}
 		}
 	}
 }
@@ -159,7 +165,8 @@ func (w *worker) fly(b block) {
 	w.kernel.Fly(releases, w.results[:len(releases)])
 	for k, i := range b.flights {
 		w.outcomes[i] = w.outcome(&w.results[k], &releases[k])
-		w.outcomes[i].Scene = b.scene
+		w.outcomes[i].Scene, w.outcomes[i].Course = b.scene, w.hand.courses[k]
+		w.outcomes[i].Met.OffNominal = w.hand.courses[k] != Nominal
 	}
 }
 

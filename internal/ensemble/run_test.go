@@ -109,12 +109,18 @@ func TestFlightsDoNotDependOnHowManyThereAre(t *testing.T) {
 	}
 }
 
-// driftInRun flies a spec's flights at 5 m/s through still air whose forecast ends
+// steady is spec's flights, all up at 5 m/s to 40 km.
+func steady() Spec {
+	s := spec()
+	s.Ascent, s.Burst, s.Delay = Normal{Centre: 5}, Normal{Centre: 40e3}, Normal{}
+	return s
+}
+
+// driftInRun flies steady flights at 5 m/s through still air whose forecast ends
 // at 30 km, below the burst, and returns how far east and north of the launch
 // they were there, along the ellipsoid's surface, and the time that they took.
 func driftInRun(t *testing.T, s Spec) (east, north []float64, seconds float64) {
 	t.Helper()
-	s.Ascent, s.Burst, s.Delay = Normal{Centre: 5}, Normal{Centre: 40e3}, Normal{}
 	outcomes := run(t, calm(t, 30e3), s)
 	meridian, normal := geo.Radii(0)
 	for _, o := range outcomes {
@@ -132,9 +138,9 @@ func driftInRun(t *testing.T, s Spec) (east, north []float64, seconds float64) {
 // less by the height's share of the Earth's radius, and the earth is not quite
 // flat over it: that is the 1 m.
 func TestWindErrorCarriesEachFlight(t *testing.T) {
-	s := spec()
+	s := steady()
 	east, north, seconds := driftInRun(t, s)
-	modes := windErrorModes(s.WindError, s.WindScale)
+	modes := windErrorModes(s.errorLaw(), s.planned(calm(t, 30e3)))
 	meridian, normal := geo.Radii(0)
 	gEast := driftOfModes(modes, 5*seconds, func(z float64) float64 { return normal / (normal + z) / 5 })
 	gNorth := driftOfModes(modes, 5*seconds, func(z float64) float64 { return meridian / (meridian + z) / 5 })
@@ -172,10 +178,11 @@ func normalOf(p float64) float64 {
 // under 0.5 %; and 0.3 % for the height's share of the Earth's radius.
 func TestSpreadOfDrift(t *testing.T) {
 	for _, scale := range []float64{3000, 10e3} {
-		s := spec()
-		s.Scrambles, s.PerScramble, s.WindScale = 64, 16, scale
+		s := steady()
+		s.Scrambles, s.PerScramble, s.WindScale = 64, 32, scale
 		east, north, seconds := driftInRun(t, s)
-		want := exactDrift(s.WindError, scale/5, seconds)
+		// Errors also fade with the time that the way up takes.
+		want := exactDrift(s.WindError, 1/(5/scale+1/s.errorLaw().life()), seconds)
 		for name, drift := range map[string][]float64{"east": east, "north": north} {
 			var squares, means []float64
 			for r := range s.Scrambles {
@@ -390,7 +397,7 @@ func TestVolumesCrossedAsByTheIntegrator(t *testing.T) {
 	scene.Layer = flight.Layer
 	outcomes, err := Run(context.Background(), []flight.Scene{scene}, over, s, nil)
 	require.NoError(t, err)
-	draw, h := newDrawer(s), newHand(lanes)
+	draw, h := newDrawer(s, s.planned(scene)), newHand(lanes)
 	differ, crossed := 0, 0
 	for i, o := range outcomes[:400] {
 		for lane := range lanes {

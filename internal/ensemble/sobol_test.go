@@ -288,7 +288,7 @@ func TestSharesAreSurerThanPlainRandom(t *testing.T) {
 	const seeds = 400
 	windy := make([]float64, dimensions)
 	windy[ascentDimension], windy[burstDimension], windy[landingDimension], windy[delayDimension] = -0.8*4800, 0.8*3000, -0.8*1000, 300
-	for k, g := range driftOfModes(windErrorModes(2, 3000), 30e3, func(float64) float64 { return 1.0 / 5 }) {
+	for k, g := range driftOfModes(windErrorModes(errorLaw{2, 3000, 0}, frozen(errorHeights)), 30e3, func(float64) float64 { return 1.0 / 5 }) {
 		windy[firstModeDimension+2*k], windy[firstModeDimension+2*k+1] = 0.8*g, 0.6*g
 	}
 	for _, c := range []struct {

@@ -32,7 +32,7 @@ type bird struct {
 	cell         uint32            // the cell's place
 	skip, held   bool              // skip: ended, or not to be looked at now
 	last, number int32             // the layer of the burst, and the place in the caller's slices
-	err          [knots][2]float32 // wind error at the knots, m/s toward east and north
+	err          [knots][2]float32 // wind error at the knots on the present way, m/s toward east and north
 }
 
 // sort takes in the releases that the kernel can fly, those with the highest
@@ -92,7 +92,7 @@ func (k *Kernel) takes(r *Release) bool {
 	return r.At == k.site.At && r.Height == k.site.Height &&
 		r.Time >= k.times[0] && r.Time < k.times[len(k.times)-1] &&
 		r.Train.Burst < balloon.MaxBurst && r.Train.Ascent > 0 && r.Train.Landing > 0 &&
-		(len(e.East) < 2 || math.Mod(e.Spacing, errorKnot) == 0 && e.Spacing > 0) && len(e.East) == len(e.North)
+		(len(e.East) < 2 || math.Mod(e.Spacing, errorKnot) == 0 && e.Spacing > 0) && e.sound()
 }
 
 // dawdles reports whether a release may be slow somewhere.
@@ -114,22 +114,7 @@ func (k *Kernel) take(i, number, layer int) {
 	b.slow = 1 / r.Train.Ascent
 	b.landing = 1 / r.Train.Landing
 	b.burst = max(float64(r.Train.Burst), float64(k.site.Height))
-	top := min(int(b.burst/errorKnot)+1, knots-1)
-	e := &r.Error
-	if e.Spacing == errorKnot {
-		n := min(len(e.East)-1, top)
-		for j := range n + 1 {
-			b.err[j] = [2]float32{float32(e.East[j]), float32(e.North[j])}
-		}
-		for j := n + 1; j <= top; j++ {
-			b.err[j] = b.err[n]
-		}
-	} else {
-		for j := range top + 1 {
-			east, north := e.At(float64(j) * errorKnot)
-			b.err[j] = [2]float32{float32(east), float32(north)}
-		}
-	}
+	b.carry(r.Error)
 	if k.Trace {
 		paths := &k.block.paths
 		for len(*paths) <= i {
@@ -137,6 +122,25 @@ func (k *Kernel) take(i, number, layer int) {
 		}
 		(*paths)[i] = (*paths)[i][:0]
 		k.trace(i, float64(k.site.Height))
+	}
+}
+
+// carry writes a wind error at the knots that the flight comes to.
+func (b *bird) carry(e WindError) {
+	top := min(int(b.burst/errorKnot)+1, knots-1)
+	if e.Spacing == errorKnot && len(e.East) > 0 {
+		n := min(len(e.East)-1, top)
+		for j := range n + 1 {
+			b.err[j] = [2]float32{float32(e.East[j]), float32(e.North[j])}
+		}
+		for j := n + 1; j <= top; j++ {
+			b.err[j] = b.err[n]
+		}
+		return
+	}
+	for j := range top + 1 {
+		east, north := e.At(float64(j) * errorKnot)
+		b.err[j] = [2]float32{float32(east), float32(north)}
 	}
 }
 

@@ -95,6 +95,9 @@ type Release struct {
 	Error  WindError       // added to the forecast's wind
 	// Profile, where it has values, stands for the train's rate of ascent.
 	Profile Profile
+	// Hover is how long the flight hangs at the height of its burst before it
+	// falls, s: 0 to MaxHover, and no longer than that whatever it says.
+	Hover float64
 }
 
 // rate is the rate of ascent at a height above mean sea level, m/s.
@@ -112,6 +115,7 @@ type Flight struct {
 	// It is empty where the release itself is not inside.
 	Path []Step
 	// Burst is the index in Path of the burst, or -1 where it was not reached.
+	// Of one that hangs it is where it begins to fall.
 	Burst int
 	// Speed is the speed of fall at the ground, m/s, where the flight landed.
 	Speed float64
@@ -135,7 +139,8 @@ const HeldErrorFactor = 2.0
 // A release above balloon.MaxBurst counts as AboveTop, one below all ground as
 // Missing. A flight takes at most (2·Burst − Height + 12 km)/Layer + 2 steps,
 // or as many as (Height + 12 km)/Layer + 2 from above the burst: 2,482 for a
-// train within its limits and layers of 50 m.
+// train within its limits and layers of 50 m. A flight that hangs takes up to
+// 721 more.
 func (s Scene) Fly(r Release, path []Step) Flight {
 	f := Flight{Path: path[:0], Burst: -1}
 	switch {
@@ -163,6 +168,9 @@ func (s Scene) finish(f *Flight, r Release, here point, falling bool) {
 	}
 	here, ok := m.rise(f, here)
 	if !ok {
+		return
+	}
+	if here, ok = m.hover(f, here); !ok {
 		return
 	}
 	f.Burst = len(f.Path)
@@ -300,15 +308,26 @@ func (m *motion) slope(p point, air wind.Sample) slope {
 	if m.falling {
 		rate = -m.release.Train.Fall(air.Density())
 	}
-	east, north := m.release.Error.At(p.height)
+	e := m.release.Error
+	if m.falling {
+		e = e.Down()
+	}
+	east, north := e.At(p.height)
+	turn := turning(p, air, east, north)
+	return slope{lat: turn.lat / rate, lon: turn.lon / rate, time: 1 / rate}
+}
+
+// turning is how fast latitude and longitude change at a point, degrees/s, in
+// the given air and with a wind error in m/s.
+func turning(p point, air wind.Sample, east, north float64) slope {
 	if air.Held {
 		east, north = HeldErrorFactor*east, HeldErrorFactor*north
 	}
 	meridian, normal := geo.Radii(p.at.Lat)
 	return slope{
-		lat:  degrees((air.North + north) / ((meridian + p.height) * rate)),
-		lon:  degrees((air.East + east) / ((normal + p.height) * math.Cos(radians(p.at.Lat)) * rate)),
-		time: 1 / rate,
+		lat:  degrees((air.North + north) / (meridian + p.height)),
+		lon:  degrees((air.East + east) / ((normal + p.height) * math.Cos(radians(p.at.Lat)))),
+		time: 1,
 	}
 }
 

@@ -22,14 +22,20 @@ import (
 // drawn are releases from one site that differ as those of an ensemble do.
 func drawn(n int, at geo.Point, height atmos.Geometric, start float64) []flight.Release {
 	random := rand.New(rand.NewPCG(1, 2))
+	// What the way down has more than the way up, from a source of its own.
+	more := rand.New(rand.NewPCG(3, 5))
 	releases := make([]flight.Release, n)
 	for i := range releases {
-		e := flight.WindError{Spacing: 1000, East: make([]float64, 51), North: make([]float64, 51)}
+		e := flight.WindError{Spacing: 1000}
+		for _, values := range []*[]float64{&e.East, &e.North, &e.DownEast, &e.DownNorth} {
+			*values = make([]float64, 51)
+		}
 		u, v := 2*random.NormFloat64(), 2*random.NormFloat64()
 		for h := range e.East {
 			u += 0.7*(2*random.NormFloat64()-0.3*u)*0.7 - 0.1*u
 			v += 0.7*(2*random.NormFloat64()-0.3*v)*0.7 - 0.1*v
 			e.East[h], e.North[h] = u, v
+			e.DownEast[h], e.DownNorth[h] = 0.7*u+1.4*more.NormFloat64(), 0.7*v+1.4*more.NormFloat64()
 		}
 		releases[i] = flight.Release{
 			At: at, Height: height, Time: start + 600 + 300*random.NormFloat64(),

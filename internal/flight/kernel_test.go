@@ -285,6 +285,7 @@ func TestKernelResultsStandAlone(t *testing.T) {
 func TestKernelTakesNoMemoryForAFlight(t *testing.T) {
 	scene := sceneOf(realwind.Field(t))
 	releases := drawn(200, geo.Point{Lat: 52, Lon: 10}, 50, 3*3600)
+	releases[3].Hover = 3600
 	results := make([]flight.Result, len(releases))
 	for _, trace := range []bool{false, true} {
 		k := flight.Kernel{Trace: trace, TraceTop: 5000}
@@ -372,6 +373,9 @@ func rare(t *testing.T, random *rand.Rand, hold bool) (flight.Scene, []flight.Re
 		r.Time += random.NormFloat64() * 2000
 		r.Train.Burst = atmos.Geometric(20000 + 4000*random.NormFloat64())
 		r.Train.Burst = max(r.Train.Burst, 100)
+		if i%8 == 0 {
+			r.Hover = 900 * float64(i)
+		}
 	}
 	return flight.Scene{Wind: f, Terrain: terrain}, releases
 }

@@ -179,6 +179,12 @@ func (k *Kernel) turn(i, number int) {
 			return
 		}
 	}
+	if !k.hover(i, burst) {
+		return
+	}
+	if e := &k.block.releases[b.number].Error; len(e.DownEast) > 0 {
+		b.carry(e.Down())
+	}
 	// The first metres down are foretold from the last up.
 	slow := l.whole.root * b.landing
 	faster := float32(slow / b.slow)

@@ -4,25 +4,48 @@ import "math"
 
 // WindError is how one flight's wind differs from the forecast's: values at
 // evenly spaced heights from mean sea level up, linear between them, constant
-// below the first and above the last. It is the same for the whole flight, up
-// and down: errors of a forecast live longer than a flight does (from memory,
-// low confidence: six hours and more). The zero value is no error.
+// below the first and above the last. The way down may have values of its own,
+// as it goes through the same heights later and elsewhere; without any it has
+// those of the way up. The zero value is no error.
 type WindError struct {
 	Spacing     float64   // m between heights, over 0 where there are values
-	East, North []float64 // m/s, as many of each
+	East, North []float64 // m/s on the way up, as many of each
+	// On the way down: none, or as many as on the way up.
+	DownEast, DownNorth []float64
 }
 
-// At is the error at a height above mean sea level, m/s toward east and north.
+// At is the error on the way up at a height above mean sea level, m/s toward
+// east and north.
 func (e WindError) At(height float64) (east, north float64) {
-	last := len(e.East) - 1
+	return tableAt(e.East, height, e.Spacing), tableAt(e.North, height, e.Spacing)
+}
+
+// Down is the error of the way down, as one that has no other.
+func (e WindError) Down() WindError {
+	if len(e.DownEast) > 0 {
+		e.East, e.North = e.DownEast, e.DownNorth
+	}
+	e.DownEast, e.DownNorth = nil, nil
+	return e
+}
+
+// sound reports whether there are as many values of each kind as there must be.
+func (e WindError) sound() bool {
+	n, down := len(e.East), len(e.DownEast)
+	return len(e.North) == n && len(e.DownNorth) == down && (down == 0 || down == n)
+}
+
+// tableAt is the value of a table of evenly spaced heights, 0 of an empty one.
+func tableAt(values []float64, height, spacing float64) float64 {
+	last := len(values) - 1
 	if last < 0 {
-		return 0, 0
+		return 0
 	}
-	i, w := tablePlace(height, e.Spacing, last)
+	i, w := tablePlace(height, spacing, last)
 	if i == last {
-		return e.East[last], e.North[last]
+		return values[last]
 	}
-	return e.East[i] + w*(e.East[i+1]-e.East[i]), e.North[i] + w*(e.North[i+1]-e.North[i])
+	return values[i] + w*(values[i+1]-values[i])
 }
 
 // Profile is a rate of ascent that changes with height: values at evenly spaced
@@ -35,12 +58,7 @@ type Profile struct {
 
 // At is the rate at a height above mean sea level, m/s. There must be values.
 func (p Profile) At(height float64) float64 {
-	last := len(p.Rate) - 1
-	i, w := tablePlace(height, p.Spacing, last)
-	if i == last {
-		return p.Rate[last]
-	}
-	return p.Rate[i] + w*(p.Rate[i+1]-p.Rate[i])
+	return tableAt(p.Rate, height, p.Spacing)
 }
 
 // tablePlace is which entry of a table of evenly spaced heights lies at or

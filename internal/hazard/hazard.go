@@ -51,6 +51,9 @@ type Met struct {
 	Under    ground.Set // classes of ground under the landing
 	Assessed ground.Set // classes that some layer says something of there
 	Crossed  uint64     // bit i: it crossed the map's volume i
+	// OffNominal says that it did not go as planned. Meet does not know; whoever
+	// flew it does.
+	OffNominal bool
 }
 
 // Meet finds what a flight met. A volume is crossed where a point of the path

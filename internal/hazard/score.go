@@ -31,6 +31,10 @@ type Score struct {
 	// each crossing. What is not assessed does not widen it: flights more or less
 	// tell nothing of that. 0 to 0.5, and 0.5 where no flight landed.
 	HalfWidth float64
+	// OffNominal are the flights among those that landed that did not go as
+	// planned, and OffNominalPoints what of the score they make.
+	OffNominal       Probability
+	OffNominalPoints float64
 	// Greatest is the single greatest contributor, in words; empty if there is
 	// none.
 	Greatest string
@@ -83,6 +87,8 @@ type assessment struct {
 	worst       float64 // sum of s with unassessed ground at its worst
 	groundPart  [classes]float64
 	airPart     []float64
+	off         tally   // off-nominal among those that landed
+	offPart     float64 // sum of their s
 }
 
 func newAssessment(scrambles int, s Severity, volumes int) *assessment {
@@ -90,6 +96,7 @@ func newAssessment(scrambles int, s Severity, volumes int) *assessment {
 		severity:  s,
 		limit:     s.limit(volumes),
 		notLanded: newTally(scrambles),
+		off:       newTally(scrambles),
 		crossed:   make([]tally, volumes),
 		s:         mean{sums: make([]float64, scrambles), counts: make([]float64, scrambles)},
 		airPart:   make([]float64, volumes),
@@ -133,6 +140,10 @@ func (a *assessment) add(f Met, scramble int) {
 	if total < a.limit {
 		a.less++
 	}
+	a.off.add(scramble, f.OffNominal)
+	if f.OffNominal {
+		a.offPart += total
+	}
 	a.groundPart[by] += landing
 	for v := range a.airPart {
 		if f.Crossed>>v&1 == 1 {
@@ -147,7 +158,7 @@ func (a *assessment) add(f Met, scramble int) {
 
 // score puts the sums together.
 func (a *assessment) score(volumes []*ground.Volume) Score {
-	out := Score{NotLanded: a.notLanded.probability()}
+	out := Score{NotLanded: a.notLanded.probability(), OffNominal: a.off.probability()}
 	for c := range ground.Classes() {
 		landing := a.on[c].probability()
 		landing.High = max(landing.High, a.maybe[c].probability().High)
@@ -175,6 +186,7 @@ func (a *assessment) score(volumes []*ground.Volume) Score {
 			Name: volume.Name, Probability: a.crossed[v].probability(), Points: 100 * a.airPart[v] / n,
 		})
 	}
+	out.OffNominalPoints = 100 * a.offPart / n
 	out.Greatest = out.greatest()
 	return out
 }

@@ -131,6 +131,42 @@ func TestScoreFlightByFlight(t *testing.T) {
 	})
 }
 
+// What off-nominal flights make of the score and what the others make add up to
+// it: the others' part is found by calling them off-nominal instead. Flights that
+// did not land count for neither.
+func TestOffNominalPoints(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawScene(t)
+		hits, landed, sum := 0, 0, 0.0
+		for i := range s.flights {
+			f := &s.flights[i]
+			f.OffNominal = rapid.Bool().Draw(t, "off-nominal")
+			if !f.Landed {
+				continue
+			}
+			landed++
+			if f.OffNominal {
+				hits++
+				one := Assess([]Met{*f}, 1, s.severity, named(s.volumes))
+				sum += one.Value
+			}
+		}
+		got := s.assess()
+		for i := range s.flights {
+			s.flights[i].OffNominal = !s.flights[i].OffNominal
+		}
+		others := s.assess()
+		require.Equal(t, hits, got.OffNominal.Hits)
+		require.Equal(t, landed, got.OffNominal.Of)
+		if landed == 0 {
+			require.Zero(t, got.OffNominalPoints)
+			return
+		}
+		require.InDelta(t, got.Value, got.OffNominalPoints+others.OffNominalPoints, 1e-9)
+		require.InDelta(t, sum/float64(landed), got.OffNominalPoints, 1e-9, "flight by flight")
+	})
+}
+
 // Classes and volumes are counted one by one, each landing with a class of
 // severity over 0 gives its severity to the worst of its classes.
 func TestPartsOfAScore(t *testing.T) {

@@ -64,11 +64,18 @@ var shares = []float64{0.5, 0.8, 0.95}
 
 // Reach is the box around a plan's site that its flights are looked for in:
 // as far as the strongest jets carry something for as long as the plan's train
-// is up, and never less than 1,000 km each way.
+// is up, what the winds aloft do to one that hangs there, and never less than
+// 1,000 km each way.
 func Reach(p plan.Plan) geo.Box {
 	const jet = 80.0 // m/s, the mean over a flight through the strongest of jets
+	// Above the jets, where flights hang: stronger in a polar winter's vortex.
+	const calm = 30.0 // m/s
 	aloft := p.Burst.Centre * (1/p.Ascent.Centre + 1/p.Landing.Centre)
-	metres := max(jet*aloft, 1000e3)
+	metres := jet * aloft
+	if p.OffNominal.Float > 0 {
+		metres += calm * ensemble.MostFloatTime
+	}
+	metres = max(metres, 1000e3)
 	site := p.Site.At
 	meridian, normal := geo.Radii(site.Lat)
 	lat := metres / meridian * 180 / math.Pi
@@ -81,12 +88,20 @@ func Reach(p plan.Plan) geo.Box {
 }
 
 // Times is when a plan's flights need winds: from the earliest release that can
-// be drawn until the latest landing, which takes the slowest train.
+// be drawn until the latest landing, which takes the slowest train, or one that
+// leaks or hangs.
 func Times(p plan.Plan) (from, to time.Time) {
 	const most = 7.0 // standard deviations; the draws hold none so far out
 	low := func(u quantity.Uncertain, least float64) float64 { return max(u.Centre-most*u.Spread, least) }
 	high := p.Burst.Centre + most*p.Burst.Spread
-	aloft := high/low(p.Ascent, balloon.MinAscent) + high/low(p.Landing, balloon.MinLanding)
+	up, down := high/low(p.Ascent, balloon.MinAscent), high/low(p.Landing, balloon.MinLanding)
+	aloft := up + down
+	if p.OffNominal.SlowLeak > 0 {
+		aloft = max(aloft, min(up/ensemble.LeastLeakFactor, high/balloon.MinAscent)+down)
+	}
+	if p.OffNominal.Float > 0 {
+		aloft = max(aloft, up+ensemble.MostFloatTime+down)
+	}
 	after := func(s float64) time.Time { return p.Launch.Add(time.Duration(s) * time.Second) }
 	return after(p.Delay.Centre - most*p.Delay.Spread), after(p.Delay.Centre + most*p.Delay.Spread + aloft)
 }
@@ -113,9 +128,12 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		return report.Launch{}, err
 	}
 	spec := specOf(p, field, height, start)
-	if len(scenes) > 1 && math.IsNaN(p.WindError) {
-		// The members' spread is the growth of the error with time.
-		spec.WindError = ensemble.WindErrorAt(0)
+	if len(scenes) > 1 {
+		// The members' spread is the growth of the error with time. What they
+		// begin with, and what is finer than they resolve, is added: the error of
+		// the youngest forecast. It adds a seventh to the spread of a forecast a
+		// day old and less to that of an older one.
+		spec.Lead = 0
 	}
 	spec.Workers = o.Workers
 	outcomes, until, err := fly(ctx, scenes, w.Ground, &spec, o)
@@ -131,12 +149,13 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 			Levels: field.Levels(), Grid: field.Grid(), Members: len(scenes),
 		},
 		Weather: weather(field, p.Site.At, start),
-		Flights: len(outcomes), Scrambles: spec.Scrambles, Until: until, Draws: p.Draws, Seed: spec.Seed, Version: o.Version, WindError: spec.WindError,
-		Endings: endings(outcomes, spec.Scrambles),
-		Ascent:  report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
+		Flights: len(outcomes), Scrambles: spec.Scrambles, Until: until, Draws: p.Draws, Seed: spec.Seed, Version: o.Version,
+		Endings: endings(outcomes, spec.Scrambles), Courses: courses(outcomes, spec.Scrambles),
+		Ascent: report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
 		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, scene), w.Warnings),
 		Cautions: report.Cautions(),
 	}
+	l.WindError, l.WindErrorGreatest = spec.WindErrorBetween(height, p.Burst.Centre)
 	if o.Explain {
 		if l.Explanation, err = explain(ctx, scenes, spec, len(outcomes), o); err != nil {
 			return report.Launch{}, err
@@ -226,12 +245,12 @@ func specOf(p plan.Plan, f *wind.Field, height, start float64) ensemble.Spec {
 		Landing: law(p.Landing),
 		Delay:   law(p.Delay),
 
-		WindError: p.WindError, WindScale: p.WindScale,
+		OffNominal: p.OffNominal,
+		WindError:  p.WindError, WindScale: p.WindScale, Lead: p.Launch.Sub(f.Cycle()).Seconds(),
 		Scrambles: p.Scrambles, PerScramble: p.PerScramble, Seed: p.Seed, Draws: p.Draws,
 	}
-	if math.IsNaN(s.WindError) {
-		s.WindError = ensemble.WindErrorAt(p.Launch.Sub(f.Cycle()).Seconds())
-	}
+	const oldest = 60 * 24 * 3600.0 // s; older forecasts are as wrong
+	s.Lead = min(max(s.Lead, -oldest), oldest)
 	return s
 }
 
@@ -282,6 +301,21 @@ func endings(outcomes []ensemble.Outcome, scrambles int) []report.Ending {
 	return endings
 }
 
+// courses counts how the flights went.
+func courses(outcomes []ensemble.Outcome, scrambles int) []report.Course {
+	var courses []report.Course
+	for course := range ensemble.Courses {
+		hit := make([]bool, len(outcomes))
+		for i, o := range outcomes {
+			hit[i] = int(o.Course) == course
+		}
+		if share := hazard.Share(hit, scrambles); share.Hits > 0 {
+			courses = append(courses, report.Course{Course: ensemble.Course(course), Share: share})
+		}
+	}
+	return courses
+}
+
 // warnings are what the flights themselves give reason for.
 func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 	var sentences []string
@@ -312,10 +346,12 @@ func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 			held, len(outcomes), flight.HeldErrorFactor))
 	}
 	if math.IsNaN(p.WindError) {
-		sentences = append(sentences, "The wind error is a default by the forecast's age, from scores remembered and not looked up: it may be a third too small or too large.")
+		sentences = append(sentences, "The wind error is a default by height and the forecast's age, from scores remembered and not looked up: it may be a third too small or too large.")
 	}
-	sentences = append(sentences, "The built-in water is that of a map at 1:10 million (coast) and 1:50 million (lakes): rivers, ponds and many lakes are not on it, and a shore can be off by a kilometre.")
-	return append(sentences, "Flights on which something breaks (an early burst, a canopy that fails) are not among those flown.")
+	if p.OffNominal.Sum() > 0 {
+		sentences = append(sentences, "How often something breaks, and what then happens, is assumed: no source gives it.")
+	}
+	return append(sentences, "The built-in water is that of a map at 1:10 million (coast) and 1:50 million (lakes): rivers, ponds and many lakes are not on it, and a shore can be off by a kilometre.")
 }
 
 // assess fills in where the flights that landed came down and what is there.

@@ -20,14 +20,14 @@ import (
 	"example.org/thistledown/internal/wind"
 )
 
-// planAt is a plan for the morning of the real winds.
+// planAt is a plan for the morning of the real winds, on which nothing breaks.
 func planAt(at geo.Point) plan.Plan {
 	return plan.Plan{
 		Name: "Test", Site: plan.Site{Name: "Field", At: at, Elevation: math.NaN(), Zone: time.UTC},
 		Launch: time.Date(2017, 3, 22, 6, 0, 0, 0, time.UTC),
 		Ascent: quantity.Uncertain{Centre: 5, Spread: 0.4}, Burst: quantity.Uncertain{Centre: 27000, Spread: 1500},
 		Landing: quantity.Uncertain{Centre: 5, Spread: 0.5}, Delay: quantity.Uncertain{Spread: 300},
-		WindError: math.NaN(), WindScale: plan.DefaultWindScale, Severity: plan.DefaultSeverity(),
+		WindError: math.NaN(), WindScale: math.NaN(), Severity: plan.DefaultSeverity(),
 		Scrambles: 16, PerScramble: 64, Seed: 1,
 	}
 }
@@ -42,6 +42,7 @@ func world(t *testing.T) mission.World {
 // One worker or many, the answer is the same to the last bit.
 func TestTheSameForAnyNumberOfWorkers(t *testing.T) {
 	w, p := world(t), planAt(geo.Point{Lat: 58.2, Lon: 13})
+	p.OffNominal = plan.DefaultOffNominal()
 	one, err := mission.Fly(t.Context(), w, p, mission.Options{Workers: 1})
 	require.NoError(t, err)
 	for _, workers := range []int{2, 7} {

@@ -19,7 +19,7 @@ const (
 	// MaxFlights bounds the flights of one answer, as the plan's schema does.
 	MaxFlights = 262144
 	// MaxExplain bounds those that Options.Explain adds.
-	MaxExplain = ensemble.ExplainRows * 8
+	MaxExplain = ensemble.ExplainRows * 9
 )
 
 // CheckUntil is the fault of such a half-width, if it has one.

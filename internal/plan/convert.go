@@ -125,11 +125,11 @@ func (d *draft) train(p *Plan, m *thistledownv1.MeasuredTrain) {
 	}
 }
 
-// uncertainty fills in launch delay and wind error.
+// uncertainty fills in launch delay, wind error and what may break.
 func (d *draft) uncertainty(p *Plan, m *thistledownv1.Uncertainty) {
 	const path = "uncertainty."
 	p.Delay = quantity.Uncertain{Centre: DefaultDelay, Spread: DefaultDelaySpread}
-	p.WindError, p.WindScale = math.NaN(), DefaultWindScale
+	p.WindError, p.WindScale = math.NaN(), math.NaN()
 	if text := m.GetLaunchDelay(); text != "" {
 		p.Delay = d.quantity(path+"launch_delay", text, delaySpec)
 	}
@@ -139,6 +139,28 @@ func (d *draft) uncertainty(p *Plan, m *thistledownv1.Uncertainty) {
 	if text := m.GetWindErrorHeightScale(); text != "" {
 		p.WindScale = d.quantity(path+"wind_error_height_scale", text, windScaleSpec).Centre
 	}
+	p.OffNominal = d.offNominal(path+"off_nominal", m.GetOffNominal())
+}
+
+// offNominal is how often something breaks.
+func (d *draft) offNominal(path string, m *thistledownv1.OffNominal) ensemble.Chances {
+	c := DefaultOffNominal()
+	for _, f := range []struct {
+		text, name string
+		spec       spec
+		chance     *float64
+	}{
+		{m.GetEarlyBurst(), "early_burst", earlyBurstSpec, &c.EarlyBurst},
+		{m.GetCanopyFails(), "canopy_fails", canopyFailsSpec, &c.CanopyFails},
+		{m.GetCanopyFouled(), "canopy_fouled", canopyFouledSpec, &c.CanopyFouled},
+		{m.GetSlowLeak(), "slow_leak", slowLeakSpec, &c.SlowLeak},
+		{m.GetFloat(), "float", floatSpec, &c.Float},
+	} {
+		if f.text != "" {
+			*f.chance = d.quantity(join(path, f.name), f.text, f.spec).Centre
+		}
+	}
+	return c
 }
 
 // severity is what the plan says, and the defaults for the rest.

@@ -41,10 +41,6 @@ const (
 	DefaultDelay = 0.0
 	// DefaultDelaySpread is its standard deviation, seconds (assumed).
 	DefaultDelaySpread = 300.0
-	// DefaultWindScale is the height over which the wind's error stays
-	// correlated, metres (from memory, low confidence: 1,000 to 3,000 in the
-	// troposphere, 3,000 to 6,000 above).
-	DefaultWindScale = 3000.0
 	// DefaultScrambles is the number of independent scrambles (16 × 64 flights
 	// is where this tool starts).
 	DefaultScrambles = 16
@@ -60,6 +56,12 @@ func DefaultSeverity() Severity {
 	return Severity{Water: 1, Forest: 0.5, BuiltUp: 0.8, Closed: 0.9, Airspace: 0.7}
 }
 
+// DefaultOffNominal is how often something breaks where the plan does not say:
+// assumed; no source.
+func DefaultOffNominal() ensemble.Chances {
+	return ensemble.Chances{EarlyBurst: 0.03, CanopyFails: 0.01, CanopyFouled: 0.02, SlowLeak: 0.02, Float: 0.01}
+}
+
 // Plan is one intended launch, checked. Only Read and Check make one.
 type Plan struct {
 	Name   string    // in reports, one line
@@ -71,8 +73,10 @@ type Plan struct {
 	Landing quantity.Uncertain // speed of fall at 1.225 kg/m³, m/s, 0.5 to 30
 	Delay   quantity.Uncertain // how late it is let go, seconds, −6 h to 24 h
 
-	WindError float64 // standard deviation on each axis, m/s, 0 to 30; NaN: by the forecast's age
-	WindScale float64 // height over which that error stays correlated, metres, 1,000 to 30,000
+	WindError float64 // standard deviation on each axis, m/s, 0 to 30; NaN: by height and the forecast's age
+	WindScale float64 // height over which that error stays correlated, metres, 1,000 to 30,000; NaN: by height
+
+	OffNominal ensemble.Chances // of what breaks, 0 to 0.2 each
 
 	Layers   []Layer    // ground beside the built-in coast and lakes
 	Airspace []Airspace // closed volumes of air

@@ -36,6 +36,7 @@ uncertainty:
   launch_delay: +45 min ± 10 min
   wind_error: 3 m/s
   wind_error_height_scale: 2 km
+  off_nominal: {early_burst: 4 %, canopy_fails: 0 %, canopy_fouled: 0.5%, slow_leak: 1 %, float: 2 %}
 ground:
   layers:
     - name: Woods
@@ -103,13 +104,14 @@ func TestReadEverything(t *testing.T) {
 			Name: "Reed meadow", At: geo.Point{Lat: 55.5, Lon: -3.25},
 			Elevation: 121.92, // 400 × 0.3048 m, the international foot
 		},
-		Launch:    time.Date(2017, 3, 22, 7, 0, 0, 0, time.UTC), // +01:00 is an hour ahead of UTC
-		Ascent:    quantity.Uncertain{Centre: 5, Spread: 0.4},
-		Burst:     quantity.Uncertain{Centre: 30000, Spread: 1500},
-		Landing:   quantity.Uncertain{Centre: 5, Spread: 1}, // 18 km/h ÷ 3.6; a fifth of it
-		Delay:     quantity.Uncertain{Centre: 2700, Spread: 600},
-		WindError: 3,
-		WindScale: 2000,
+		Launch:     time.Date(2017, 3, 22, 7, 0, 0, 0, time.UTC), // +01:00 is an hour ahead of UTC
+		Ascent:     quantity.Uncertain{Centre: 5, Spread: 0.4},
+		Burst:      quantity.Uncertain{Centre: 30000, Spread: 1500},
+		Landing:    quantity.Uncertain{Centre: 5, Spread: 1}, // 18 km/h ÷ 3.6; a fifth of it
+		Delay:      quantity.Uncertain{Centre: 2700, Spread: 600},
+		WindError:  3,
+		WindScale:  2000,
+		OffNominal: ensemble.Chances{EarlyBurst: 0.04, CanopyFouled: 0.005, SlowLeak: 0.01, Float: 0.02},
 		Layers: []plan.Layer{
 			{
 				Name: "Woods", Class: ground.Forest, File: "woods.geojson",
@@ -141,7 +143,10 @@ func TestReadDefaults(t *testing.T) {
 	assert.Equal(t, quantity.Uncertain{Centre: 0, Spread: 300}, p.Delay, "launch delay: default 0 min ± 5 min")
 	assert.True(t, math.IsNaN(p.WindError), "wind error: %v, want NaN for by lead time", p.WindError)
 	assert.True(t, math.IsNaN(p.Site.Elevation), "elevation: %v, want NaN for the forecast's terrain", p.Site.Elevation)
-	assert.InDelta(t, 3000, p.WindScale, 0)
+	assert.True(t, math.IsNaN(p.WindScale), "height scale of the wind error: %v, want NaN for by height", p.WindScale)
+	assert.Equal(t, ensemble.Chances{EarlyBurst: 0.03, CanopyFails: 0.01, CanopyFouled: 0.02, SlowLeak: 0.02, Float: 0.01}, p.OffNominal)
+	some := read(t, least, "uncertainty.off_nominal.float=0 %").OffNominal
+	assert.Equal(t, ensemble.Chances{EarlyBurst: 0.03, CanopyFails: 0.01, CanopyFouled: 0.02, SlowLeak: 0.02}, some, "0 % turns it off")
 	assert.Equal(t, plan.Severity{Water: 1, Forest: 0.5, BuiltUp: 0.8, Closed: 0.9, Airspace: 0.7}, p.Severity)
 	assert.Equal(t, 16, p.Scrambles)
 	assert.Equal(t, 64, p.PerScramble)
@@ -190,7 +195,7 @@ func TestReadSpellings(t *testing.T) {
 
 // printed is a plan without its NaNs, which equal nothing.
 func printed(p plan.Plan) plan.Plan {
-	for _, v := range []*float64{&p.Site.Elevation, &p.WindError} {
+	for _, v := range []*float64{&p.Site.Elevation, &p.WindError, &p.WindScale} {
 		if math.IsNaN(*v) {
 			*v = -9999
 		}

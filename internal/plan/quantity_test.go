@@ -69,7 +69,7 @@ var quantities = [...]struct {
 	},
 	{
 		"thistledown.v1.Uncertainty.wind_error_height_scale", "uncertainty.wind_error_height_scale",
-		[]string{"1 km to 30 km", "Default 3 km"},
+		[]string{"1 km to 30 km", "2 km up to a height of 10 km"},
 		[]string{"1000 m", "30 km"},
 		[]string{"999 m", "30.001 km"},
 		nil, nil,
@@ -82,6 +82,46 @@ var quantities = [...]struct {
 		[]string{"-430.1 m", "6000.1 m", "19686 ft"}, // 6000 ÷ 0.3048 is 19685.04
 		nil, nil,
 		[]string{"m", "km", "ft"},
+	},
+	{
+		"thistledown.v1.OffNominal.early_burst", "uncertainty.off_nominal.early_burst",
+		[]string{"0 % to 20 %", "Default 3 %"},
+		[]string{"0 %", "20 %", "2.5%"},
+		[]string{"21 %", "-1 %", "20.01 %"},
+		nil, nil,
+		[]string{"%"},
+	},
+	{
+		"thistledown.v1.OffNominal.canopy_fails", "uncertainty.off_nominal.canopy_fails",
+		[]string{"0 % to 20 %", "Default 1 %"},
+		[]string{"0 %", "20 %", "2.5%"},
+		[]string{"21 %", "-1 %", "20.01 %"},
+		nil, nil,
+		[]string{"%"},
+	},
+	{
+		"thistledown.v1.OffNominal.canopy_fouled", "uncertainty.off_nominal.canopy_fouled",
+		[]string{"0 % to 20 %", "Default 2 %"},
+		[]string{"0 %", "20 %", "2.5%"},
+		[]string{"21 %", "-1 %", "20.01 %"},
+		nil, nil,
+		[]string{"%"},
+	},
+	{
+		"thistledown.v1.OffNominal.slow_leak", "uncertainty.off_nominal.slow_leak",
+		[]string{"0 % to 20 %", "Default 2 %"},
+		[]string{"0 %", "20 %", "2.5%"},
+		[]string{"21 %", "-1 %", "20.01 %"},
+		nil, nil,
+		[]string{"%"},
+	},
+	{
+		"thistledown.v1.OffNominal.float", "uncertainty.off_nominal.float",
+		[]string{"0 % to 20 %", "Default 1 %"},
+		[]string{"0 %", "20 %", "2.5%"},
+		[]string{"21 %", "-1 %", "20.01 %"},
+		nil, nil,
+		[]string{"%"},
 	},
 }
 

@@ -47,6 +47,7 @@ func invented(r *rand.Rand) *thistledownv1.Plan {
 	}
 	if half() {
 		m.Uncertainty = &thistledownv1.Uncertainty{
+			OffNominal:  &thistledownv1.OffNominal{EarlyBurst: text("5 %"), CanopyFails: text("0 %"), CanopyFouled: text("12.5%"), SlowLeak: text("3 %"), Float: text("20 %")},
 			LaunchDelay: text("-1 h 30 min ± 10 min"), WindError: text("4 kn"), WindErrorHeightScale: text("1.5 km"),
 		}
 	}
@@ -102,7 +103,13 @@ func sane(t *testing.T, p plan.Plan) {
 	if !math.IsNaN(p.WindError) {
 		within("wind error", p.WindError, 0, 30)
 	}
-	within("wind scale", p.WindScale, 1000, 30000)
+	if !math.IsNaN(p.WindScale) {
+		within("wind scale", p.WindScale, 1000, 30000)
+	}
+	for _, chance := range [...]float64{p.OffNominal.EarlyBurst, p.OffNominal.CanopyFails, p.OffNominal.CanopyFouled, p.OffNominal.SlowLeak, p.OffNominal.Float} {
+		within("chance", chance, 0, 0.2)
+	}
+	within("chances", p.OffNominal.Sum(), 0, 1+1e-9)
 	within("ascent", p.Ascent.Centre, 0.5, 15)
 	within("ascent spread", p.Ascent.Spread, 0, 7.5+1e-9)
 	within("burst", p.Burst.Centre, 1000, 45000)

@@ -44,6 +44,7 @@ var (
 	uncertainDuration = dimension{"a duration", "h", quantity.UncertainDuration}
 	plainSpeed        = dimension{"a speed", "m/s", exactly(quantity.Speed)}
 	plainLength       = dimension{"a length", "m", exactly(quantity.Length)}
+	plainPercent      = dimension{"a percentage", "%", exactly(quantity.Percent)}
 )
 
 const hour = 3600.0 // s
@@ -79,8 +80,26 @@ var (
 	}
 )
 
+// offNominal is where the chances of what breaks stand in the schema.
+const offNominal = "thistledown.v1.OffNominal."
+
+// mostOff bounds each chance; all of them together are certainty.
+const mostOff = 0.2
+
+// Chances of what breaks.
+var (
+	earlyBurstSpec   = spec{field: offNominal + "early_burst", kind: plainPercent, example: "3 %", high: mostOff}
+	canopyFailsSpec  = spec{field: offNominal + "canopy_fails", kind: plainPercent, example: "3 %", high: mostOff}
+	canopyFouledSpec = spec{field: offNominal + "canopy_fouled", kind: plainPercent, example: "3 %", high: mostOff}
+	slowLeakSpec     = spec{field: offNominal + "slow_leak", kind: plainPercent, example: "3 %", high: mostOff}
+	floatSpec        = spec{field: offNominal + "float", kind: plainPercent, example: "3 %", high: mostOff}
+)
+
 // specs is all of them.
-var specs = [...]spec{ascentSpec, burstSpec, landingSpec, delaySpec, windErrorSpec, windScaleSpec, elevationSpec}
+var specs = [...]spec{
+	ascentSpec, burstSpec, landingSpec, delaySpec, windErrorSpec, windScaleSpec, elevationSpec,
+	earlyBurstSpec, canopyFailsSpec, canopyFouledSpec, slowLeakSpec, floatSpec,
+}
 
 // exactly reads a quantity that has no spread.
 func exactly(read func(string) (float64, error)) func(string) (quantity.Uncertain, error) {

@@ -9,7 +9,7 @@ import (
 // causeLabels are what causes are called in a table.
 var causeLabels = map[ensemble.Cause]string{
 	ensemble.AscentCause: "ascent", ensemble.BurstCause: "burst", ensemble.FallCause: "fall",
-	ensemble.DelayCause: "delay", ensemble.MemberCause: "members", ensemble.WindCause: "wind",
+	ensemble.DelayCause: "delay", ensemble.MemberCause: "members", ensemble.WindCause: "wind", ensemble.BreakCause: "breaks",
 }
 
 // explanation says what makes the landings scatter.

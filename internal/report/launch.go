@@ -34,8 +34,10 @@ type Launch struct {
 	Flights, Scrambles int
 	Draws              ensemble.Draws
 	Seed               uint64
-	Version            string  // of the program
-	WindError          float64 // standard deviation on each axis, m/s
+	Version            string // of the program
+	// The wind error's standard deviation on each axis, m/s: its least and its
+	// greatest between the site and the burst as planned.
+	WindError, WindErrorGreatest float64
 
 	Until *Until // nil unless flying was to go on until the answer is narrow
 
@@ -44,6 +46,7 @@ type Launch struct {
 	Ascent, Burst, Fall, Delay Spread
 
 	Endings []Ending      // by end, those that came up
+	Courses []Course      // by course, those that came up
 	Landing *Landing      // nil where no flight landed
 	Hazard  *hazard.Score // nil where no flight landed
 
@@ -114,6 +117,12 @@ const (
 type Ending struct {
 	End   flight.End
 	Share hazard.Probability
+}
+
+// Course is one way in which flights went.
+type Course struct {
+	Course ensemble.Course
+	Share  hazard.Probability
 }
 
 // Landing is where flights came down.

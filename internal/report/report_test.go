@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
@@ -63,7 +64,12 @@ func answer(t *testing.T) Launch {
 		Forecast: Forecast{Centre: 7, Cycle: at.Add(-7 * time.Hour), First: at, Last: at.Add(5 * time.Hour)},
 		Weather:  []Reading{{Kind: WindSpeed, Value: 4, Known: true}, {Kind: WindFrom, Value: 246, Known: true}, {Kind: Visibility}},
 		Ascent:   Spread{5.2, 0.4}, Burst: Spread{27000, 1500}, Fall: Spread{5, 0.5}, Delay: Spread{300, 600},
-		Flights: 1024, Scrambles: 16, Seed: 1, Version: "test", WindError: 1.4,
+		Flights: 1024, Scrambles: 16, Seed: 1, Version: "test", WindError: 1.4, WindErrorGreatest: 1.8,
+		Courses: []Course{
+			{ensemble.Nominal, hazard.Probability{Value: 0.95, Hits: 973, Of: 1024}},
+			{ensemble.EarlyBurst, hazard.Probability{Hits: 31, Of: 1024}},
+			{ensemble.Float, hazard.Probability{Hits: 20, Of: 1024}},
+		},
 		Endings: []Ending{{flight.Landed, share}, {flight.AboveTop, share}},
 		Landing: &Landing{
 			Distribution: landing.Distribution{
@@ -75,6 +81,7 @@ func answer(t *testing.T) Launch {
 		},
 		Hazard: &hazard.Score{
 			Value: 20, Low: 15, High: 25, Worst: 100, Greatest: "coming down in water: 20.0 of 20.0 points",
+			OffNominal: hazard.Probability{Value: 0.051, Hits: 51, Of: 1000}, OffNominalPoints: 2.5,
 			Classes: []hazard.ClassShare{
 				{Class: ground.Water, Severity: 1, Landing: share, NotAssessed: hazard.Probability{Of: 1000, High: 0.003}, Points: 20},
 				{Class: ground.Forest, Severity: 0.5, Landing: share, NotAssessed: share},
@@ -103,6 +110,8 @@ func TestTextSaysEverything(t *testing.T) {
 			"built-up not assessed: no layer covers any landing",
 			"airspace Range crossed by 20 % (15 to 25) of flights",
 			"200 of 1000 landed", "left the forecast: above the forecast's highest level",
+			"on each axis, something breaking on 51 of 1024 flights (31 burst early, 20 floated)",
+			"the 5.1 % of landings after something broke make 2.5 of 20.0 points",
 			"let go 5 min ± 10 min late", "16 scrambles of 64, seed 1", "the local aviation authority decides",
 		} {
 			assert.Contains(t, flat, want)

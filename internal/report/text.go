@@ -89,9 +89,41 @@ func (t *text) title(l Launch) {
 	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s%s", name, utc(f.Cycle),
 		keep(t.units.Duration(l.Time.Sub(f.Cycle).Seconds())), utc(f.Last), members)
 	t.row("Weather", "%s", t.weather(l.Weather))
-	t.row("Flown with", "up at %s, burst at %s, down at %s (at 1.225\u00a0kg/m³), let go %s late; wind error ±\u00a0%s on each axis",
+	t.row("Flown with", "up at %s, burst at %s, down at %s (at 1.225\u00a0kg/m³), let go %s late; wind error ±\u00a0%s on each axis, %s",
 		spread(l.Ascent, t.units.VerticalSpeed), spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed),
-		spread(l.Delay, t.units.Duration), keep(t.units.WindSpeed(l.WindError)))
+		spread(l.Delay, t.units.Duration), t.windError(l), offNominal(l))
+}
+
+// windError is the wind error's standard deviation, a range where it depends on
+// height.
+func (t *text) windError(l Launch) string {
+	least, greatest := t.units.WindSpeed(l.WindError), t.units.WindSpeed(l.WindErrorGreatest)
+	if least == greatest {
+		return keep(least)
+	}
+	return keep(least) + " to " + keep(greatest) + " by height"
+}
+
+// offNominal says how many flights did not go as planned, and how.
+func offNominal(l Launch) string {
+	var parts []string
+	n := 0
+	for _, c := range l.Courses {
+		if c.Course != ensemble.Nominal {
+			n += c.Share.Hits
+			parts = append(parts, keep(fmt.Sprintf("%d %s", c.Share.Hits, courseWords[c.Course])))
+		}
+	}
+	if n == 0 {
+		return "nothing breaking"
+	}
+	return fmt.Sprintf("something breaking on %s flights (%s)", keep(fmt.Sprintf("%d of %d", n, l.Flights)), strings.Join(parts, ", "))
+}
+
+// courseWords are courses as the text counts them.
+var courseWords = [ensemble.Courses]string{
+	ensemble.Nominal: "as planned", ensemble.EarlyBurst: "burst early", ensemble.CanopyFails: "canopy failed",
+	ensemble.CanopyFouled: "canopy fouled", ensemble.SlowLeak: "leaked", ensemble.Float: "floated",
 }
 
 // spread prints a centre and its standard deviation.
@@ -192,6 +224,9 @@ func (t *text) hazard(l Launch) {
 		h.Value, h.Low, h.High, h.Worst)
 	if h.Greatest != "" {
 		t.row("", "greatest part: %s", h.Greatest)
+	}
+	if off := h.OffNominal; off.Hits > 0 {
+		t.row("", "the %.1f\u00a0%% of landings after something broke make %.1f of %.1f\u00a0points", 100*off.Value, h.OffNominalPoints, h.Value)
 	}
 	for i, c := range h.Classes {
 		name := strings.ReplaceAll(c.Class.String(), "_", "-")

@@ -31,7 +31,7 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 		},
 		Flown: &thistledownv1.Flown{
 			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed, Draws: l.Draws.String(),
-			Version: l.Version, WindErrorMS: l.WindError,
+			Version: l.Version, WindErrorMS: l.WindError, WindErrorGreatestMS: l.WindErrorGreatest,
 			AscentRateMS: l.Ascent.Centre, AscentRateSpreadMS: l.Ascent.Spread,
 			BurstHeightM: l.Burst.Centre, BurstHeightSpreadM: l.Burst.Spread,
 			LandingSpeedMS: l.Fall.Centre, LandingSpeedSpreadMS: l.Fall.Spread,
@@ -43,6 +43,9 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 	}
 	for _, e := range l.Endings {
 		r.Endings = append(r.Endings, &thistledownv1.Ending{End: end(e.End), Share: probability(e.Share)})
+	}
+	for _, c := range l.Courses {
+		r.Flown.Courses = append(r.Flown.Courses, &thistledownv1.Course{Course: c.Course.String(), Share: probability(c.Share)})
 	}
 	if u := l.Until; u != nil {
 		r.Flown.Until = &thistledownv1.Until{HalfWidth: u.HalfWidth, Widest: u.Widest, Reached: u.Reached}
@@ -146,7 +149,7 @@ func positions(ring orb.Ring) []*thistledownv1.Position {
 // causes are ensemble's causes in the schema.
 var causes = map[ensemble.Cause]string{
 	ensemble.AscentCause: "ascent", ensemble.BurstCause: "burst", ensemble.FallCause: "fall",
-	ensemble.DelayCause: "delay", ensemble.MemberCause: "members", ensemble.WindCause: "wind_error",
+	ensemble.DelayCause: "delay", ensemble.MemberCause: "members", ensemble.WindCause: "wind_error", ensemble.BreakCause: "off_nominal",
 }
 
 func explanation(e *ensemble.Explanation) *thistledownv1.Explanation {
@@ -170,6 +173,7 @@ func score(s *hazard.Score) *thistledownv1.Hazard {
 	h := &thistledownv1.Hazard{
 		Score: s.Value, ScoreLow: s.Low, ScoreHigh: s.High, ScoreIfUnassessedWorst: s.Worst,
 		NotLanded: probability(s.NotLanded), GreatestContributor: s.Greatest,
+		OffNominal: probability(s.OffNominal), OffNominalPoints: s.OffNominalPoints,
 	}
 	for _, c := range s.Classes {
 		h.Classes = append(h.Classes, &thistledownv1.ClassShare{

@@ -353,15 +353,23 @@ type Uncertainty struct {
 	// 24 h. Default "0 min ± 5 min" (assumed).
 	LaunchDelay string `protobuf:"bytes,1,opt,name=launch_delay,json=launchDelay,proto3" json:"launch_delay,omitempty"`
 	// Standard deviation of the forecast wind's error on each axis, a speed
-	// from 0 m/s to 30 m/s, the same at every height. Left out, it grows with
-	// the age of the forecast; README.md has the table and where it comes from.
+	// from 0 m/s to 30 m/s, the same at every height. Left out, it depends on
+	// height and grows with the age of the forecast; README.md has the table and
+	// where it comes from. Where the forecast has several members, whose spread
+	// is the growth with age, it is left at that of the youngest forecast.
 	WindError string `protobuf:"bytes,2,opt,name=wind_error,json=windError,proto3" json:"wind_error,omitempty"`
-	// Height over which that error stays correlated, a length, 1 km to 30 km:
-	// the correlation between heights z apart is exp(−z/scale). Default 3 km
-	// (from memory, low confidence: 1–3 km in the troposphere, 3–6 km above).
+	// Height over which that error stays correlated, a length, 1 km to 30 km,
+	// the same everywhere: the correlation between heights z apart is
+	// exp(−z/scale). Left out, it is 2 km up to a height of 10 km and grows to
+	// 4.5 km at 20 km (from memory, low confidence: 1–3 km in the troposphere,
+	// 3–6 km above). Between the way up and the way down errors are correlated
+	// over 6 to 12 h and 200 to 500 km, growing with the age of the forecast (from
+	// memory, low confidence); no field changes that.
 	WindErrorHeightScale string `protobuf:"bytes,3,opt,name=wind_error_height_scale,json=windErrorHeightScale,proto3" json:"wind_error_height_scale,omitempty"`
-	unknownFields        protoimpl.UnknownFields
-	sizeCache            protoimpl.SizeCache
+	// How often something breaks.
+	OffNominal    *OffNominal `protobuf:"bytes,4,opt,name=off_nominal,json=offNominal,proto3" json:"off_nominal,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Uncertainty) Reset() {
@@ -415,6 +423,104 @@ func (x *Uncertainty) GetWindErrorHeightScale() string {
 	return ""
 }
 
+func (x *Uncertainty) GetOffNominal() *OffNominal {
+	if x != nil {
+		return x.OffNominal
+	}
+	return nil
+}
+
+// OffNominal says how often flights do not go as planned: for each way the
+// share of flights, in per cent, 0 % turning it off. The defaults, and what each
+// does, are assumed; no source.
+type OffNominal struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The envelope bursts early, at any height between the site and the burst that
+	// was drawn, 0 % to 20 %. Default 3 % (assumed; no source).
+	EarlyBurst string `protobuf:"bytes,1,opt,name=early_burst,json=earlyBurst,proto3" json:"early_burst,omitempty"`
+	// The canopy does not open: the train falls at 4 times the speed, 0 % to
+	// 20 %. Default 1 % (assumed; no source).
+	CanopyFails string `protobuf:"bytes,2,opt,name=canopy_fails,json=canopyFails,proto3" json:"canopy_fails,omitempty"`
+	// The canopy is fouled by what is left of the envelope and keeps 35 % of its
+	// drag area: the train falls at 1.7 times the speed, 0 % to 20 %. Default 2 %
+	// (assumed; no source).
+	CanopyFouled string `protobuf:"bytes,3,opt,name=canopy_fouled,json=canopyFouled,proto3" json:"canopy_fouled,omitempty"`
+	// Gas leaks: the train rises at 0.5 to 0.9 times the rate, to the burst that
+	// was drawn, 0 % to 20 %. Default 2 % (assumed; no source).
+	SlowLeak string `protobuf:"bytes,4,opt,name=slow_leak,json=slowLeak,proto3" json:"slow_leak,omitempty"`
+	// The train does not burst but hangs for 1 to 6 h at 60 to 95 % of the way
+	// from the site to the burst that was drawn, then falls under its canopy, 0 %
+	// to 20 %. Default 1 % (assumed; no source).
+	Float         string `protobuf:"bytes,5,opt,name=float,proto3" json:"float,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OffNominal) Reset() {
+	*x = OffNominal{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OffNominal) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OffNominal) ProtoMessage() {}
+
+func (x *OffNominal) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OffNominal.ProtoReflect.Descriptor instead.
+func (*OffNominal) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *OffNominal) GetEarlyBurst() string {
+	if x != nil {
+		return x.EarlyBurst
+	}
+	return ""
+}
+
+func (x *OffNominal) GetCanopyFails() string {
+	if x != nil {
+		return x.CanopyFails
+	}
+	return ""
+}
+
+func (x *OffNominal) GetCanopyFouled() string {
+	if x != nil {
+		return x.CanopyFouled
+	}
+	return ""
+}
+
+func (x *OffNominal) GetSlowLeak() string {
+	if x != nil {
+		return x.SlowLeak
+	}
+	return ""
+}
+
+func (x *OffNominal) GetFloat() string {
+	if x != nil {
+		return x.Float
+	}
+	return ""
+}
+
 // Ground says which layers are looked at beside the built-in coast and lakes,
 // and how bad it is to come down on each kind of ground.
 type Ground struct {
@@ -431,7 +537,7 @@ type Ground struct {
 
 func (x *Ground) Reset() {
 	*x = Ground{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -443,7 +549,7 @@ func (x *Ground) String() string {
 func (*Ground) ProtoMessage() {}
 
 func (x *Ground) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -456,7 +562,7 @@ func (x *Ground) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ground.ProtoReflect.Descriptor instead.
 func (*Ground) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Ground) GetLayers() []*Layer {
@@ -500,7 +606,7 @@ type Layer struct {
 
 func (x *Layer) Reset() {
 	*x = Layer{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -512,7 +618,7 @@ func (x *Layer) String() string {
 func (*Layer) ProtoMessage() {}
 
 func (x *Layer) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -525,7 +631,7 @@ func (x *Layer) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Layer.ProtoReflect.Descriptor instead.
 func (*Layer) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Layer) GetName() string {
@@ -574,7 +680,7 @@ type Box struct {
 
 func (x *Box) Reset() {
 	*x = Box{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -586,7 +692,7 @@ func (x *Box) String() string {
 func (*Box) ProtoMessage() {}
 
 func (x *Box) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -599,7 +705,7 @@ func (x *Box) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Box.ProtoReflect.Descriptor instead.
 func (*Box) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Box) GetSouth() float64 {
@@ -644,7 +750,7 @@ type Airspace struct {
 
 func (x *Airspace) Reset() {
 	*x = Airspace{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -656,7 +762,7 @@ func (x *Airspace) String() string {
 func (*Airspace) ProtoMessage() {}
 
 func (x *Airspace) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -669,7 +775,7 @@ func (x *Airspace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Airspace.ProtoReflect.Descriptor instead.
 func (*Airspace) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Airspace) GetName() string {
@@ -706,7 +812,7 @@ type Severities struct {
 
 func (x *Severities) Reset() {
 	*x = Severities{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -718,7 +824,7 @@ func (x *Severities) String() string {
 func (*Severities) ProtoMessage() {}
 
 func (x *Severities) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -731,7 +837,7 @@ func (x *Severities) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Severities.ProtoReflect.Descriptor instead.
 func (*Severities) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Severities) GetWater() float64 {
@@ -791,7 +897,7 @@ type ForecastChoice struct {
 
 func (x *ForecastChoice) Reset() {
 	*x = ForecastChoice{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -803,7 +909,7 @@ func (x *ForecastChoice) String() string {
 func (*ForecastChoice) ProtoMessage() {}
 
 func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -816,7 +922,7 @@ func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastChoice.ProtoReflect.Descriptor instead.
 func (*ForecastChoice) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ForecastChoice) GetFiles() []string {
@@ -862,7 +968,7 @@ type Sampling struct {
 
 func (x *Sampling) Reset() {
 	*x = Sampling{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -874,7 +980,7 @@ func (x *Sampling) String() string {
 func (*Sampling) ProtoMessage() {}
 
 func (x *Sampling) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -887,7 +993,7 @@ func (x *Sampling) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Sampling.ProtoReflect.Descriptor instead.
 func (*Sampling) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Sampling) GetScrambles() uint32 {
@@ -953,12 +1059,22 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x0eburst_altitude\x18\x02 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18(R\rburstAltitude\x12/\n" +
 	"\rlanding_speed\x18\x03 \x01(\tB\n" +
-	"\xbaH\a\xc8\x01\x01r\x02\x18(R\flandingSpeed\"\xa1\x01\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18(R\flandingSpeed\"\xde\x01\n" +
 	"\vUncertainty\x12*\n" +
 	"\flaunch_delay\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18(R\vlaunchDelay\x12&\n" +
 	"\n" +
 	"wind_error\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\twindError\x12>\n" +
-	"\x17wind_error_height_scale\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18(R\x14windErrorHeightScale\"\xbd\x01\n" +
+	"\x17wind_error_height_scale\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18(R\x14windErrorHeightScale\x12;\n" +
+	"\voff_nominal\x18\x04 \x01(\v2\x1a.thistledown.v1.OffNominalR\n" +
+	"offNominal\"\xd5\x01\n" +
+	"\n" +
+	"OffNominal\x12(\n" +
+	"\vearly_burst\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"earlyBurst\x12*\n" +
+	"\fcanopy_fails\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\vcanopyFails\x12,\n" +
+	"\rcanopy_fouled\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18(R\fcanopyFouled\x12$\n" +
+	"\tslow_leak\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18(R\bslowLeak\x12\x1d\n" +
+	"\x05float\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18(R\x05float\"\xbd\x01\n" +
 	"\x06Ground\x127\n" +
 	"\x06layers\x18\x01 \x03(\v2\x15.thistledown.v1.LayerB\b\xbaH\x05\x92\x01\x02\x10@R\x06layers\x12>\n" +
 	"\bairspace\x18\x02 \x03(\v2\x18.thistledown.v1.AirspaceB\b\xbaH\x05\x92\x01\x02\x10\x10R\bairspace\x12:\n" +
@@ -1025,40 +1141,42 @@ func file_thistledown_v1_plan_proto_rawDescGZIP() []byte {
 	return file_thistledown_v1_plan_proto_rawDescData
 }
 
-var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 12)
+var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_thistledown_v1_plan_proto_goTypes = []any{
 	(*Plan)(nil),                  // 0: thistledown.v1.Plan
 	(*Site)(nil),                  // 1: thistledown.v1.Site
 	(*Train)(nil),                 // 2: thistledown.v1.Train
 	(*MeasuredTrain)(nil),         // 3: thistledown.v1.MeasuredTrain
 	(*Uncertainty)(nil),           // 4: thistledown.v1.Uncertainty
-	(*Ground)(nil),                // 5: thistledown.v1.Ground
-	(*Layer)(nil),                 // 6: thistledown.v1.Layer
-	(*Box)(nil),                   // 7: thistledown.v1.Box
-	(*Airspace)(nil),              // 8: thistledown.v1.Airspace
-	(*Severities)(nil),            // 9: thistledown.v1.Severities
-	(*ForecastChoice)(nil),        // 10: thistledown.v1.ForecastChoice
-	(*Sampling)(nil),              // 11: thistledown.v1.Sampling
-	(*timestamppb.Timestamp)(nil), // 12: google.protobuf.Timestamp
+	(*OffNominal)(nil),            // 5: thistledown.v1.OffNominal
+	(*Ground)(nil),                // 6: thistledown.v1.Ground
+	(*Layer)(nil),                 // 7: thistledown.v1.Layer
+	(*Box)(nil),                   // 8: thistledown.v1.Box
+	(*Airspace)(nil),              // 9: thistledown.v1.Airspace
+	(*Severities)(nil),            // 10: thistledown.v1.Severities
+	(*ForecastChoice)(nil),        // 11: thistledown.v1.ForecastChoice
+	(*Sampling)(nil),              // 12: thistledown.v1.Sampling
+	(*timestamppb.Timestamp)(nil), // 13: google.protobuf.Timestamp
 }
 var file_thistledown_v1_plan_proto_depIdxs = []int32{
 	1,  // 0: thistledown.v1.Plan.site:type_name -> thistledown.v1.Site
-	12, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
+	13, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
 	2,  // 2: thistledown.v1.Plan.train:type_name -> thistledown.v1.Train
 	4,  // 3: thistledown.v1.Plan.uncertainty:type_name -> thistledown.v1.Uncertainty
-	5,  // 4: thistledown.v1.Plan.ground:type_name -> thistledown.v1.Ground
-	10, // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
-	11, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
+	6,  // 4: thistledown.v1.Plan.ground:type_name -> thistledown.v1.Ground
+	11, // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
+	12, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
 	3,  // 7: thistledown.v1.Train.measured:type_name -> thistledown.v1.MeasuredTrain
-	6,  // 8: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
-	8,  // 9: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
-	9,  // 10: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
-	7,  // 11: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
-	12, // [12:12] is the sub-list for method output_type
-	12, // [12:12] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	5,  // 8: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
+	7,  // 9: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
+	9,  // 10: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
+	10, // 11: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
+	8,  // 12: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
+	13, // [13:13] is the sub-list for method output_type
+	13, // [13:13] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_plan_proto_init() }
@@ -1067,16 +1185,16 @@ func file_thistledown_v1_plan_proto_init() {
 		return
 	}
 	file_thistledown_v1_plan_proto_msgTypes[1].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[7].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[9].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[11].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[8].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[10].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[12].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_plan_proto_rawDesc), len(file_thistledown_v1_plan_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   12,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

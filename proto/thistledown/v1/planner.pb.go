@@ -654,7 +654,8 @@ func (x *Explanation) GetFlights() uint32 {
 // shares of the trace of its covariance, which is the square of spread_m.
 type Effect struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "ascent", "burst", "fall", "delay", "members" or "wind_error".
+	// "ascent", "burst", "fall", "delay", "members", "wind_error" or
+	// "off_nominal".
 	Cause string `protobuf:"bytes,1,opt,name=cause,proto3" json:"cause,omitempty"`
 	// Alone: on average the variance is less by so much once the cause is known.
 	// An estimate, which may come out a little under 0.
@@ -1157,7 +1158,8 @@ type Flown struct {
 	Seed uint64 `protobuf:"varint,3,opt,name=seed,proto3" json:"seed,omitempty"`
 	// Version of the program that flew them.
 	Version string `protobuf:"bytes,4,opt,name=version,proto3" json:"version,omitempty"`
-	// Standard deviation of the wind error on each axis that was flown, m/s.
+	// Standard deviation of the wind error on each axis that was flown, m/s: the
+	// least between the site and the burst as planned.
 	WindErrorMS float64 `protobuf:"fixed64,5,opt,name=wind_error_m_s,json=windErrorMS,proto3" json:"wind_error_m_s,omitempty"`
 	// Rate of ascent, and one standard deviation of it, m/s.
 	AscentRateMS float64 `protobuf:"fixed64,6,opt,name=ascent_rate_m_s,json=ascentRateMS,proto3" json:"ascent_rate_m_s,omitempty"`
@@ -1178,7 +1180,12 @@ type Flown struct {
 	// How they were drawn: "sobol" or "random"; see Sampling.draws.
 	Draws string `protobuf:"bytes,14,opt,name=draws,proto3" json:"draws,omitempty"`
 	// What until_half_width came to; absent unless the request has it.
-	Until         *Until `protobuf:"bytes,15,opt,name=until,proto3" json:"until,omitempty"`
+	Until *Until `protobuf:"bytes,15,opt,name=until,proto3" json:"until,omitempty"`
+	// Standard deviation of the wind error on each axis that was flown, m/s: the
+	// greatest between the site and the burst as planned.
+	WindErrorGreatestMS float64 `protobuf:"fixed64,20,opt,name=wind_error_greatest_m_s,json=windErrorGreatestMS,proto3" json:"wind_error_greatest_m_s,omitempty"`
+	// How the flights went. Every flight is in exactly one row.
+	Courses       []*Course `protobuf:"bytes,21,rep,name=courses,proto3" json:"courses,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1318,6 +1325,20 @@ func (x *Flown) GetUntil() *Until {
 	return nil
 }
 
+func (x *Flown) GetWindErrorGreatestMS() float64 {
+	if x != nil {
+		return x.WindErrorGreatestMS
+	}
+	return 0
+}
+
+func (x *Flown) GetCourses() []*Course {
+	if x != nil {
+		return x.Courses
+	}
+	return nil
+}
+
 // Until is what became of flying on until the answer is narrow.
 type Until struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1383,6 +1404,62 @@ func (x *Until) GetReached() bool {
 	return false
 }
 
+// Course is one way in which flights go.
+type Course struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "nominal", as planned, or a name as in the plan's off_nominal:
+	// "early_burst", "canopy_fails", "canopy_fouled", "slow_leak", "float".
+	Course string `protobuf:"bytes,1,opt,name=course,proto3" json:"course,omitempty"`
+	// The flights that went so.
+	Share         *Probability `protobuf:"bytes,2,opt,name=share,proto3" json:"share,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Course) Reset() {
+	*x = Course{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Course) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Course) ProtoMessage() {}
+
+func (x *Course) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Course.ProtoReflect.Descriptor instead.
+func (*Course) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *Course) GetCourse() string {
+	if x != nil {
+		return x.Course
+	}
+	return ""
+}
+
+func (x *Course) GetShare() *Probability {
+	if x != nil {
+		return x.Share
+	}
+	return nil
+}
+
 // Ending is one way in which flights end.
 type Ending struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1396,7 +1473,7 @@ type Ending struct {
 
 func (x *Ending) Reset() {
 	*x = Ending{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1408,7 +1485,7 @@ func (x *Ending) String() string {
 func (*Ending) ProtoMessage() {}
 
 func (x *Ending) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1421,7 +1498,7 @@ func (x *Ending) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ending.ProtoReflect.Descriptor instead.
 func (*Ending) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Ending) GetEnd() End {
@@ -1457,7 +1534,7 @@ type Probability struct {
 
 func (x *Probability) Reset() {
 	*x = Probability{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1469,7 +1546,7 @@ func (x *Probability) String() string {
 func (*Probability) ProtoMessage() {}
 
 func (x *Probability) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1482,7 +1559,7 @@ func (x *Probability) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Probability.ProtoReflect.Descriptor instead.
 func (*Probability) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Probability) GetValue() float64 {
@@ -1553,7 +1630,7 @@ type Landing struct {
 
 func (x *Landing) Reset() {
 	*x = Landing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1565,7 +1642,7 @@ func (x *Landing) String() string {
 func (*Landing) ProtoMessage() {}
 
 func (x *Landing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1578,7 +1655,7 @@ func (x *Landing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Landing.ProtoReflect.Descriptor instead.
 func (*Landing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Landing) GetMostLikely() *Position {
@@ -1680,7 +1757,7 @@ type Region struct {
 
 func (x *Region) Reset() {
 	*x = Region{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1692,7 +1769,7 @@ func (x *Region) String() string {
 func (*Region) ProtoMessage() {}
 
 func (x *Region) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1705,7 +1782,7 @@ func (x *Region) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Region.ProtoReflect.Descriptor instead.
 func (*Region) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Region) GetShare() float64 {
@@ -1741,7 +1818,7 @@ type Polygon struct {
 
 func (x *Polygon) Reset() {
 	*x = Polygon{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1753,7 +1830,7 @@ func (x *Polygon) String() string {
 func (*Polygon) ProtoMessage() {}
 
 func (x *Polygon) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1766,7 +1843,7 @@ func (x *Polygon) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Polygon.ProtoReflect.Descriptor instead.
 func (*Polygon) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Polygon) GetRings() []*Ring {
@@ -1787,7 +1864,7 @@ type Ring struct {
 
 func (x *Ring) Reset() {
 	*x = Ring{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1799,7 +1876,7 @@ func (x *Ring) String() string {
 func (*Ring) ProtoMessage() {}
 
 func (x *Ring) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1812,7 +1889,7 @@ func (x *Ring) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ring.ProtoReflect.Descriptor instead.
 func (*Ring) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{19}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Ring) GetPositions() []*Position {
@@ -1842,13 +1919,17 @@ type Hazard struct {
 	Crossings []*Crossing `protobuf:"bytes,7,rep,name=crossings,proto3" json:"crossings,omitempty"`
 	// The single greatest contributor, in words; empty where the score is 0.
 	GreatestContributor string `protobuf:"bytes,8,opt,name=greatest_contributor,json=greatestContributor,proto3" json:"greatest_contributor,omitempty"`
-	unknownFields       protoimpl.UnknownFields
-	sizeCache           protoimpl.SizeCache
+	// Points of the score that flights make which did not go as planned.
+	OffNominalPoints float64 `protobuf:"fixed64,20,opt,name=off_nominal_points,json=offNominalPoints,proto3" json:"off_nominal_points,omitempty"`
+	// Share of those among the flights that landed.
+	OffNominal    *Probability `protobuf:"bytes,21,opt,name=off_nominal,json=offNominal,proto3" json:"off_nominal,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Hazard) Reset() {
 	*x = Hazard{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1860,7 +1941,7 @@ func (x *Hazard) String() string {
 func (*Hazard) ProtoMessage() {}
 
 func (x *Hazard) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1873,7 +1954,7 @@ func (x *Hazard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hazard.ProtoReflect.Descriptor instead.
 func (*Hazard) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{20}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Hazard) GetScore() float64 {
@@ -1932,6 +2013,20 @@ func (x *Hazard) GetGreatestContributor() string {
 	return ""
 }
 
+func (x *Hazard) GetOffNominalPoints() float64 {
+	if x != nil {
+		return x.OffNominalPoints
+	}
+	return 0
+}
+
+func (x *Hazard) GetOffNominal() *Probability {
+	if x != nil {
+		return x.OffNominal
+	}
+	return nil
+}
+
 // ClassShare is one class of ground.
 type ClassShare struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1960,7 +2055,7 @@ type ClassShare struct {
 
 func (x *ClassShare) Reset() {
 	*x = ClassShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1972,7 +2067,7 @@ func (x *ClassShare) String() string {
 func (*ClassShare) ProtoMessage() {}
 
 func (x *ClassShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1985,7 +2080,7 @@ func (x *ClassShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClassShare.ProtoReflect.Descriptor instead.
 func (*ClassShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{21}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ClassShare) GetClass() string {
@@ -2045,7 +2140,7 @@ type Crossing struct {
 
 func (x *Crossing) Reset() {
 	*x = Crossing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2057,7 +2152,7 @@ func (x *Crossing) String() string {
 func (*Crossing) ProtoMessage() {}
 
 func (x *Crossing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2070,7 +2165,7 @@ func (x *Crossing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Crossing.ProtoReflect.Descriptor instead.
 func (*Crossing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Crossing) GetName() string {
@@ -2197,7 +2292,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x16_precipitation_kg_m2_sB\x0f\n" +
 	"\r_visibility_mB\f\n" +
 	"\n" +
-	"_cape_j_kg\"\xc5\x04\n" +
+	"_cape_j_kg\"\xad\x05\n" +
 	"\x05Flown\x12\x18\n" +
 	"\aflights\x18\x01 \x01(\rR\aflights\x12\x1c\n" +
 	"\tscrambles\x18\x02 \x01(\rR\tscrambles\x12\x12\n" +
@@ -2214,12 +2309,17 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x0elaunch_delay_s\x18\f \x01(\x01R\flaunchDelayS\x121\n" +
 	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\x12\x14\n" +
 	"\x05draws\x18\x0e \x01(\tR\x05draws\x12+\n" +
-	"\x05until\x18\x0f \x01(\v2\x15.thistledown.v1.UntilR\x05until\"X\n" +
+	"\x05until\x18\x0f \x01(\v2\x15.thistledown.v1.UntilR\x05until\x124\n" +
+	"\x17wind_error_greatest_m_s\x18\x14 \x01(\x01R\x13windErrorGreatestMS\x120\n" +
+	"\acourses\x18\x15 \x03(\v2\x16.thistledown.v1.CourseR\acourses\"X\n" +
 	"\x05Until\x12\x1d\n" +
 	"\n" +
 	"half_width\x18\x01 \x01(\x01R\thalfWidth\x12\x16\n" +
 	"\x06widest\x18\x02 \x01(\x01R\x06widest\x12\x18\n" +
-	"\areached\x18\x03 \x01(\bR\areached\"b\n" +
+	"\areached\x18\x03 \x01(\bR\areached\"S\n" +
+	"\x06Course\x12\x16\n" +
+	"\x06course\x18\x01 \x01(\tR\x06course\x121\n" +
+	"\x05share\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\x05share\"b\n" +
 	"\x06Ending\x12%\n" +
 	"\x03end\x18\x01 \x01(\x0e2\x13.thistledown.v1.EndR\x03end\x121\n" +
 	"\x05share\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\x05share\"m\n" +
@@ -2254,7 +2354,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\aPolygon\x12*\n" +
 	"\x05rings\x18\x01 \x03(\v2\x14.thistledown.v1.RingR\x05rings\">\n" +
 	"\x04Ring\x126\n" +
-	"\tpositions\x18\x01 \x03(\v2\x18.thistledown.v1.PositionR\tpositions\"\xf2\x02\n" +
+	"\tpositions\x18\x01 \x03(\v2\x18.thistledown.v1.PositionR\tpositions\"\xde\x03\n" +
 	"\x06Hazard\x12\x14\n" +
 	"\x05score\x18\x01 \x01(\x01R\x05score\x12\x1b\n" +
 	"\tscore_low\x18\x02 \x01(\x01R\bscoreLow\x12\x1d\n" +
@@ -2265,7 +2365,10 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"not_landed\x18\x05 \x01(\v2\x1b.thistledown.v1.ProbabilityR\tnotLanded\x124\n" +
 	"\aclasses\x18\x06 \x03(\v2\x1a.thistledown.v1.ClassShareR\aclasses\x126\n" +
 	"\tcrossings\x18\a \x03(\v2\x18.thistledown.v1.CrossingR\tcrossings\x121\n" +
-	"\x14greatest_contributor\x18\b \x01(\tR\x13greatestContributor\"\x86\x02\n" +
+	"\x14greatest_contributor\x18\b \x01(\tR\x13greatestContributor\x12,\n" +
+	"\x12off_nominal_points\x18\x14 \x01(\x01R\x10offNominalPoints\x12<\n" +
+	"\voff_nominal\x18\x15 \x01(\v2\x1b.thistledown.v1.ProbabilityR\n" +
+	"offNominal\"\x86\x02\n" +
 	"\n" +
 	"ClassShare\x12\x14\n" +
 	"\x05class\x18\x01 \x01(\tR\x05class\x12\x1a\n" +
@@ -2305,7 +2408,7 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
 	(*FlyRequest)(nil),            // 1: thistledown.v1.FlyRequest
@@ -2322,26 +2425,27 @@ var file_thistledown_v1_planner_proto_goTypes = []any{
 	(*Weather)(nil),               // 12: thistledown.v1.Weather
 	(*Flown)(nil),                 // 13: thistledown.v1.Flown
 	(*Until)(nil),                 // 14: thistledown.v1.Until
-	(*Ending)(nil),                // 15: thistledown.v1.Ending
-	(*Probability)(nil),           // 16: thistledown.v1.Probability
-	(*Landing)(nil),               // 17: thistledown.v1.Landing
-	(*Region)(nil),                // 18: thistledown.v1.Region
-	(*Polygon)(nil),               // 19: thistledown.v1.Polygon
-	(*Ring)(nil),                  // 20: thistledown.v1.Ring
-	(*Hazard)(nil),                // 21: thistledown.v1.Hazard
-	(*ClassShare)(nil),            // 22: thistledown.v1.ClassShare
-	(*Crossing)(nil),              // 23: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 24: thistledown.v1.Plan
-	(*timestamppb.Timestamp)(nil), // 25: google.protobuf.Timestamp
+	(*Course)(nil),                // 15: thistledown.v1.Course
+	(*Ending)(nil),                // 16: thistledown.v1.Ending
+	(*Probability)(nil),           // 17: thistledown.v1.Probability
+	(*Landing)(nil),               // 18: thistledown.v1.Landing
+	(*Region)(nil),                // 19: thistledown.v1.Region
+	(*Polygon)(nil),               // 20: thistledown.v1.Polygon
+	(*Ring)(nil),                  // 21: thistledown.v1.Ring
+	(*Hazard)(nil),                // 22: thistledown.v1.Hazard
+	(*ClassShare)(nil),            // 23: thistledown.v1.ClassShare
+	(*Crossing)(nil),              // 24: thistledown.v1.Crossing
+	(*Plan)(nil),                  // 25: thistledown.v1.Plan
+	(*timestamppb.Timestamp)(nil), // 26: google.protobuf.Timestamp
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	24, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	25, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
 	9,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
 	11, // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
 	13, // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
-	15, // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
-	17, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
-	21, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
+	16, // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
+	18, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
+	22, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
 	12, // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
 	7,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
 	3,  // 9: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
@@ -2351,36 +2455,39 @@ var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	5,  // 13: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
 	10, // 14: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
 	8,  // 15: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
-	25, // 16: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	26, // 16: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
 	10, // 17: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	25, // 18: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	25, // 19: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	25, // 20: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	26, // 18: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	26, // 19: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	26, // 20: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
 	14, // 21: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
-	0,  // 22: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	16, // 23: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	10, // 24: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	10, // 25: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	18, // 26: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	25, // 27: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	25, // 28: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	25, // 29: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	19, // 30: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	20, // 31: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	10, // 32: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	16, // 33: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	22, // 34: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	23, // 35: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	16, // 36: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	16, // 37: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	16, // 38: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	1,  // 39: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	2,  // 40: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	40, // [40:41] is the sub-list for method output_type
-	39, // [39:40] is the sub-list for method input_type
-	39, // [39:39] is the sub-list for extension type_name
-	39, // [39:39] is the sub-list for extension extendee
-	0,  // [0:39] is the sub-list for field type_name
+	15, // 22: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
+	17, // 23: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
+	0,  // 24: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	17, // 25: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	10, // 26: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	10, // 27: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	19, // 28: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	26, // 29: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	26, // 30: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	26, // 31: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	20, // 32: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	21, // 33: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	10, // 34: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	17, // 35: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	23, // 36: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	24, // 37: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	17, // 38: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
+	17, // 39: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	17, // 40: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	17, // 41: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	1,  // 42: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	2,  // 43: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	43, // [43:44] is the sub-list for method output_type
+	42, // [42:43] is the sub-list for method input_type
+	42, // [42:42] is the sub-list for extension type_name
+	42, // [42:42] is the sub-list for extension extendee
+	0,  // [0:42] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -2391,14 +2498,14 @@ func file_thistledown_v1_planner_proto_init() {
 	file_thistledown_v1_plan_proto_init()
 	file_thistledown_v1_planner_proto_msgTypes[0].OneofWrappers = []any{}
 	file_thistledown_v1_planner_proto_msgTypes[11].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[21].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[22].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   23,
+			NumMessages:   24,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
