@@ -40,8 +40,11 @@ func open(name string, limit int64) (*os.File, int64, error) {
 }
 
 func kind(info os.FileInfo) string {
-	if info.IsDir() {
+	switch {
+	case info.IsDir():
 		return "folder"
+	case info.Mode()&os.ModeSymlink != 0:
+		return "link"
 	}
 	return "device or pipe"
 }

@@ -37,16 +37,20 @@ func find(names []string) ([]found, error) {
 			}
 			continue
 		}
-		err = filepath.WalkDir(name, func(path string, d fs.DirEntry, err error) error {
+		root, err := filepath.EvalSymlinks(name)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, errors.Unwrap(err))
+		}
+		err = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 			switch {
 			case err != nil:
 				return fmt.Errorf("%s: %w", path, errors.Unwrap(err))
-			case path != name && strings.HasPrefix(d.Name(), "."):
+			case path != root && strings.HasPrefix(d.Name(), "."):
 				if d.IsDir() {
 					return fs.SkipDir
 				}
 				return nil
-			case !d.Type().IsRegular() || seen[path]:
+			case !isFile(path, d) || seen[path]:
 				return nil
 			case len(all) == maxFiles:
 				return fmt.Errorf("%s: more than %d files: want fewer at once", name, maxFiles)
@@ -63,4 +67,14 @@ func find(names []string) ([]found, error) {
 		return nil, fmt.Errorf("%s: no file in it: want GRIB2 files or a cube", strings.Join(names[:min(len(names), 3)], ", "))
 	}
 	return all, nil
+}
+
+// isFile reports whether an entry of a folder is a file, or a link to one. Links
+// to folders are not followed.
+func isFile(path string, d fs.DirEntry) bool {
+	if d.Type()&fs.ModeSymlink == 0 {
+		return d.Type().IsRegular()
+	}
+	info, err := os.Stat(path)
+	return err == nil && info.Mode().IsRegular()
 }

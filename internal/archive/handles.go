@@ -19,6 +19,10 @@ type handles struct {
 	files []found
 	open  map[int32]handle
 	order []int32 // opened last is last
+
+	// The fields of the message that was read last: many fetch from one.
+	last   wind.Ref
+	fields []*grib.Field
 }
 
 type handle struct {
@@ -36,6 +40,7 @@ func (h *handles) at(i int32) (handle, error) {
 		h.order = h.order[1:]
 		o := h.open[oldest]
 		delete(h.open, oldest)
+		h.fields = nil // they may read from it
 		if err := o.file.Close(); err != nil {
 			return handle{}, fmt.Errorf("%s: %w", h.files[oldest].name, err)
 		}
@@ -55,6 +60,22 @@ func (h *handles) at(i int32) (handle, error) {
 // fetch finds a field again.
 func (h *handles) fetch(at wind.Ref) (*grib.Field, error) {
 	name := h.files[at.File].name
+	if h.fields == nil || h.last.File != at.File || h.last.Offset != at.Offset {
+		fields, err := h.message(at)
+		if err != nil {
+			return nil, err
+		}
+		h.last, h.fields = at, fields
+	}
+	if i := int(at.Field) - 1; i >= 0 && i < len(h.fields) {
+		return h.fields[i], nil
+	}
+	return nil, fmt.Errorf("%s: message %d has no field %d: changed since it was opened", name, at.Message, at.Field)
+}
+
+// message reads the headers of a message again.
+func (h *handles) message(at wind.Ref) ([]*grib.Field, error) {
+	name := h.files[at.File].name
 	o, err := h.at(at.File)
 	if err != nil {
 		return nil, err
@@ -63,6 +84,7 @@ func (h *handles) fetch(at wind.Ref) (*grib.Field, error) {
 	if rest <= 0 {
 		return nil, fmt.Errorf("%s: cut short since it was opened", name)
 	}
+	var fields []*grib.Field
 	for f, err := range grib.Scan(io.NewSectionReader(o.file, at.Offset, rest), rest) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: message %d: changed since it was opened: %w", name, at.Message, err)
@@ -70,12 +92,10 @@ func (h *handles) fetch(at wind.Ref) (*grib.Field, error) {
 		if f.Message > 1 {
 			break
 		}
-		if f.Index == int(at.Field) {
-			f.Message, f.Offset = int(at.Message), at.Offset // as counted from the file's beginning
-			return f, nil
-		}
+		f.Message, f.Offset = int(at.Message), at.Offset // as counted from the file's beginning
+		fields = append(fields, f)
 	}
-	return nil, fmt.Errorf("%s: message %d has no field %d: changed since it was opened", name, at.Message, at.Field)
+	return fields, nil
 }
 
 // close closes what is open.

@@ -54,8 +54,8 @@ type Packed struct {
 // It is written whole beside its place and put there at the end, so that no
 // reader ever sees half of one. progress is told which share is done.
 func (s *Source) Pack(ctx context.Context, box geo.Box, name string, progress func(share float64)) (p Packed, err error) {
-	if info, err := os.Lstat(name); err == nil && !info.Mode().IsRegular() {
-		return Packed{}, fmt.Errorf("%s: is a %s: want the name of a file", name, kind(info))
+	if err := s.mayReplace(name); err != nil {
+		return Packed{}, err
 	}
 	file, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
 	if err != nil {
@@ -66,11 +66,15 @@ func (s *Source) Pack(ctx context.Context, box geo.Box, name string, progress fu
 			err = errors.Join(err, ignoreClosed(file.Close()), os.Remove(file.Name()))
 		}
 	}()
-	out := bufio.NewWriterSize(file, 1<<20)
+	written := sink{to: file}
+	out := bufio.NewWriterSize(&written, 1<<20)
 	axes, err := s.forecast.Pack(out, wind.Part{Box: box}, attribution(s.forecast.Centre), s.fetch(ctx), progress)
 	if err != nil {
-		if ctx.Err() != nil {
+		switch {
+		case ctx.Err() != nil:
 			return Packed{}, ctx.Err()
+		case written.err != nil:
+			return Packed{}, fmt.Errorf("%s: %w", name, written.err)
 		}
 		return Packed{}, s.blame(err)
 	}
@@ -81,6 +85,50 @@ func (s *Source) Pack(ctx context.Context, box geo.Box, name string, progress fu
 		return Packed{}, fmt.Errorf("%s: %w", name, err)
 	}
 	return Packed{File: name, Size: axes.Size(), Axes: axes}, nil
+}
+
+// sink keeps the error of a write apart from those of reading.
+type sink struct {
+	to  *os.File
+	err error
+}
+
+func (s *sink) Write(b []byte) (int, error) {
+	n, err := s.to.Write(b)
+	var path *os.PathError
+	if errors.As(err, &path) {
+		s.err = path.Err // the caller names the file
+	}
+	return n, err
+}
+
+// mayReplace refuses to write over what is there, unless that is a cube: it may
+// be one of the files that are packed, or the plan.
+func (s *Source) mayReplace(name string) error {
+	if name == "" {
+		return errors.New("no name for the cube: want one")
+	}
+	info, err := os.Lstat(name)
+	switch {
+	case err != nil:
+		return nil // nothing is there, or creating will say what is wrong
+	case !info.Mode().IsRegular():
+		return fmt.Errorf("%s: is a %s: want the name of a file", name, kind(info))
+	case info.Size() == 0:
+		return nil
+	}
+	file, _, err := open(name, maxForecastFile)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	is := begins(file, cube.Magic)
+	if err := file.Close(); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	if !is {
+		return fmt.Errorf("%s: is there already, and is no cube: want another name", name)
+	}
+	return nil
 }
 
 func ignoreClosed(err error) error {

@@ -75,7 +75,9 @@ func TestPackAndOpen(t *testing.T) {
 func TestPackLeavesNothingHalfDone(t *testing.T) {
 	folder := t.TempDir()
 	name := filepath.Join(folder, "kept")
-	require.NoError(t, os.WriteFile(name, []byte("before"), 0o600))
+	pack(t, name)
+	before, err := os.ReadFile(name)
+	require.NoError(t, err)
 	source, err := archive.Open(t.Context(), realwind.Files(t), archive.Choice{})
 	require.NoError(t, err)
 	defer func() { require.NoError(t, source.Close()) }()
@@ -91,11 +93,17 @@ func TestPackLeavesNothingHalfDone(t *testing.T) {
 	only(t, folder, "kept")
 	content, err := os.ReadFile(name)
 	require.NoError(t, err)
-	assert.Equal(t, "before", string(content))
+	assert.Equal(t, before, content)
 	_, err = source.Pack(t.Context(), europe(), folder, nil)
 	assert.EqualError(t, err, folder+": is a folder: want the name of a file")
 	_, err = source.Pack(t.Context(), europe(), filepath.Join(folder, "no", "where"), nil)
 	assert.ErrorContains(t, err, filepath.Join(folder, "no", "where")+": ")
+	_, err = source.Pack(t.Context(), europe(), "", nil)
+	assert.EqualError(t, err, "no name for the cube: want one")
+	plan := filepath.Join(folder, "plan.yaml")
+	require.NoError(t, os.WriteFile(plan, []byte("name: mine"), 0o600))
+	_, err = source.Pack(t.Context(), europe(), plan, nil)
+	assert.EqualError(t, err, plan+": is there already, and is no cube: want another name")
 }
 
 // Every way in which a cube can be damaged on disk is an error that names it.

@@ -67,6 +67,15 @@ func TestForecastInAnyOrderAndNaming(t *testing.T) {
 	assert.Empty(t, warnings)
 	assert.Equal(t, one, three)
 
+	linked := t.TempDir()
+	for i, f := range files {
+		require.NoError(t, os.Symlink(f, filepath.Join(linked, string(rune('a'+i)))))
+	}
+	require.NoError(t, os.Symlink(linked, filepath.Join(linked, "loop")))
+	byLink, _, err := fieldOf(t, filepath.Join(linked, "loop"))
+	require.NoError(t, err)
+	assert.Equal(t, one, byLink, "a link to a folder of links")
+
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "index.html"), []byte("<html>an index</html>"), 0o600))
 	four, warnings, err := fieldOf(t, folder)
 	require.NoError(t, err)

@@ -32,8 +32,10 @@ type Field struct {
 	Packing uint16 // data representation template, the N of 5.N
 	Member  Member // of an ensemble; zero if the product is no member's
 
-	Status   uint8 // production status, code table 1.3: 0 operational, 1 test, 2 research, 3 re-analysis
-	DataType uint8 // type of processed data, code table 1.4; MemberDoubt compares it with Member
+	Subcentre uint16 // of Centre, its own numbers
+	Process   uint8  // generating process, the centre's own numbers
+	Status    uint8  // production status, code table 1.3: 0 operational, 1 test, 2 research, 3 re-analysis
+	DataType  uint8  // type of processed data, code table 1.4; MemberDoubt compares it with Member
 
 	refusal  error // why the values cannot be had, nil if they can
 	source   io.ReaderAt

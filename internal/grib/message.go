@@ -150,7 +150,7 @@ func (f *Field) identify(b []byte) error {
 		return fmt.Errorf("reference time %w", err)
 	}
 	f.Centre, f.Reference = s.OriginatingCenter, t
-	f.Status, f.DataType = s.ProductionStatus, s.Type
+	f.Subcentre, f.Status, f.DataType = s.OriginatingSubCenter, s.ProductionStatus, s.Type
 	return nil
 }
 

@@ -42,6 +42,7 @@ func (f *Field) describe(b []byte, blame *error) error {
 		return err
 	}
 	f.process = p.ProcessType
+	f.Process = p.AnalysisProcess
 	f.Level = level(p.FirstSurface, p.SecondSurface)
 	step, err := span(p.TimeUnitIndicator, signed32(p.ForecastTime))
 	if err != nil {

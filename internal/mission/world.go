@@ -130,9 +130,18 @@ func Forecast(ctx context.Context, files, above []string, part wind.Part) ([]*wi
 	if err != nil {
 		return nil, nil, err
 	}
-	warnings = append(warnings, more...)
+	for _, sentence := range more {
+		if sentence != wind.NoTerrain { // which is the lower one's matter
+			warnings = append(warnings, "Above: "+sentence)
+		}
+	}
+	unlike := 0
 	for i, lower := range fields {
-		joined, sentence, err := lower.Above(match(upper, lower))
+		over, same := match(upper, lower)
+		if !same {
+			unlike++
+		}
+		joined, sentence, err := lower.Above(over)
 		if err != nil {
 			return nil, nil, fmt.Errorf("%s above %s: %w", above[0], files[0], err)
 		}
@@ -140,6 +149,11 @@ func Forecast(ctx context.Context, files, above []string, part wind.Part) ([]*wi
 		if !slices.Contains(warnings, sentence) {
 			warnings = append(warnings, sentence)
 		}
+	}
+	if len(fields)+len(upper) > 2 && unlike > 0 {
+		warnings = append(warnings, fmt.Sprintf(
+			"Above the seam %d of %d members have no member of their own and are flown on the %v: their spread is too small there.",
+			unlike, len(fields), upper[0].Member()))
 	}
 	return fields, warnings, nil
 }
@@ -155,11 +169,11 @@ func unpack(ctx context.Context, files []string, part wind.Part) (fields []*wind
 }
 
 // match is the member that is the same as another forecast's, else the first.
-func match(of []*wind.Field, other *wind.Field) *wind.Field {
+func match(of []*wind.Field, other *wind.Field) (f *wind.Field, same bool) {
 	for _, f := range of {
 		if f.Member() == other.Member() {
-			return f
+			return f, true
 		}
 	}
-	return of[0]
+	return of[0], false
 }

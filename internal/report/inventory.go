@@ -203,7 +203,7 @@ func (v *Inventory) Write(w io.Writer) error {
 	}
 	slices.SortFunc(keys, func(a, b group) int {
 		return cmp.Or(b.cycle.Compare(a.cycle), cmp.Compare(a.centre, b.centre), -cmp.Compare(a.surface, b.surface),
-			cmp.Compare(a.parameter, b.parameter), cmp.Compare(a.grid, b.grid), cmp.Compare(a.packing, b.packing))
+			cmp.Compare(a.parameter, b.parameter), cmp.Compare(a.grid, b.grid), cmp.Compare(a.packing, b.packing), cmp.Compare(refused(a), refused(b)))
 	})
 	for len(keys) > 0 {
 		n := 1
@@ -228,6 +228,13 @@ func (v *Inventory) Write(w io.Writer) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+func refused(g group) int {
+	if g.refusal {
+		return 1
+	}
+	return 0
 }
 
 func (v *Inventory) table(b *strings.Builder, keys []group) error {

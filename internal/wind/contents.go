@@ -29,6 +29,9 @@ type Contents struct {
 	of        map[Member][]Member
 }
 
+// NoTerrain is said of a forecast without a model's own ground.
+const NoTerrain = "The forecast carries no terrain: the ground is taken at mean sea level."
+
 // had says which uppers a member has on a level, at some steps of it.
 type had map[time.Duration]map[int32]uint8
 
@@ -92,6 +95,7 @@ func (c *Forecast) Contents() (Contents, error) {
 		have[e.member][e.step][e.plane.pressure] |= 1 << e.plane.kind
 	}
 	t.tags(c)
+	t.processes(c)
 	t.joinMembers(have)
 	if err := t.chooseSteps(have); err != nil {
 		return t, err
@@ -119,6 +123,20 @@ func (t *Contents) tags(c *Forecast) {
 	}
 	if c.doubt != "" {
 		t.Lacks = append(t.Lacks, fmt.Sprintf("Fields are tagged in two ways, such as %s; the product counts.", c.doubt))
+	}
+}
+
+// processes warns of winds at one step of one member that come out of different
+// models: files of two may have been mixed.
+func (t *Contents) processes(c *Forecast) {
+	for i := 1; i < len(c.entries); i++ {
+		a, b := c.entries[i-1], c.entries[i]
+		if a.member == b.member && a.step == b.step && b.plane.kind <= kind(height) && a.process != b.process {
+			t.Lacks = append(t.Lacks, fmt.Sprintf(
+				"At the step %g h fields aloft are of different generating processes (%v and %v): files of two models may have been mixed.",
+				a.step.Hours(), a.process, b.process))
+			return
+		}
 	}
 }
 
@@ -159,7 +177,7 @@ func (t *Contents) joinMembers(have map[Member]had) {
 			}
 			if both := have[a].join(have[b]); both.complete() {
 				have[b] = both
-				t.of[b] = []Member{b, a}
+				t.of[b] = append(t.of[b], t.of[a]...)
 				whole = append(whole, b)
 				t.Lacks = append(t.Lacks, fmt.Sprintf("Fields tagged as %v and as %v are taken as one member, %v, since neither has winds and heights alone.", a, b, b))
 			}
@@ -213,6 +231,8 @@ func (t *Contents) chooseSteps(have map[Member]had) error {
 	if len(few) > 0 {
 		t.Lacks = append(t.Lacks, fmt.Sprintf("Not used, since most members lack them: the steps %s.", some(few)))
 	}
+	t.bareSteps(have)
+	t.missingSteps()
 	t.keepMembers("a step that most have", func(m Member) bool {
 		steps := have[m].steps()
 		return !slices.ContainsFunc(t.Steps, func(s time.Duration) bool { return !slices.Contains(steps, s) })
@@ -226,6 +246,47 @@ func (t *Contents) chooseSteps(have map[Member]had) error {
 		return fmt.Errorf("%d members: want at most %d", len(t.Members), MaxMembers)
 	}
 	return nil
+}
+
+// bareSteps names the steps for which there are fields aloft and none to fly on.
+func (t *Contents) bareSteps(have map[Member]had) {
+	bare := map[time.Duration]bool{}
+	for _, m := range t.Members {
+		for s := range have[m] {
+			bare[s] = true
+		}
+	}
+	for _, m := range t.Members {
+		for _, s := range have[m].steps() {
+			delete(bare, s)
+		}
+	}
+	if len(bare) == 0 {
+		return
+	}
+	var names []string
+	for _, s := range slices.Sorted(maps.Keys(bare)) {
+		names = append(names, fmt.Sprintf("%g h", s.Hours()))
+	}
+	t.Lacks = append(t.Lacks, fmt.Sprintf("Not used, since no level has wind and height there: the steps %s.", some(names)))
+}
+
+// missingSteps warns where steps lie further apart than later ones: forecasts
+// are published ever more sparsely, never more densely again.
+func (t *Contents) missingSteps() {
+	least := time.Duration(math.MaxInt64)
+	var gaps []string
+	for i := len(t.Steps) - 1; i > 0; i-- {
+		gap := t.Steps[i] - t.Steps[i-1]
+		if gap > least {
+			gaps = append(gaps, fmt.Sprintf("%g and %g h", t.Steps[i-1].Hours(), t.Steps[i].Hours()))
+		}
+		least = min(least, gap)
+	}
+	if len(gaps) > 0 {
+		slices.Reverse(gaps)
+		t.Lacks = append(t.Lacks, fmt.Sprintf("A step seems to be missing, since later ones are closer together, between %s: winds are interpolated across.", some(gaps)))
+	}
 }
 
 // keepMembers drops the members that lack something, and says which.
@@ -357,6 +418,6 @@ func (t *Contents) below(entries []entry) {
 		}
 	}
 	if !t.Terrain {
-		t.Lacks = append(t.Lacks, "The forecast carries no terrain: the ground is taken at mean sea level.")
+		t.Lacks = append(t.Lacks, NoTerrain)
 	}
 }

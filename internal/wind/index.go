@@ -53,13 +53,23 @@ type origin struct {
 
 // entry is one field of a forecast.
 type entry struct {
-	member Member
-	step   time.Duration
-	plane  plane
-	rank   rank
-	grid   uint8 // in Forecast.grids
-	ref    Ref
+	member  Member
+	step    time.Duration
+	plane   plane
+	rank    rank
+	process process
+	grid    uint8 // in Forecast.grids
+	ref     Ref
 }
+
+// process is what a field was made by: sub-centre and generating process, whose
+// numbers are the centre's own.
+type process struct {
+	subcentre uint16
+	number    uint8
+}
+
+func (p process) String() string { return fmt.Sprintf("%d of sub-centre %d", p.number, p.subcentre) }
 
 // Forecast is what an Index found of one cycle of one centre.
 type Forecast struct {
@@ -116,7 +126,7 @@ func (x *Index) Add(f *grib.Field, at Ref) error {
 	if doubt := f.MemberDoubt(); doubt != "" && c.doubt == "" {
 		c.doubt = fmt.Sprintf("%v: %s", f, doubt)
 	}
-	c.entries = append(c.entries, entry{MemberOf(f), f.Step, p, r, uint8(i), at})
+	c.entries = append(c.entries, entry{MemberOf(f), f.Step, p, r, process{f.Subcentre, f.Process}, uint8(i), at})
 	c.sorted = false
 	x.entries++
 	return nil

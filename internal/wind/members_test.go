@@ -1,12 +1,14 @@
 package wind_test
 
 import (
+	"bytes"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/grib"
 	"example.org/thistledown/internal/realwind"
@@ -170,38 +172,133 @@ func TestPartInTime(t *testing.T) {
 	}
 }
 
+// asGeopotential is a field of height written again as geopotential, m²/s²:
+// standard gravity, 9.80665 m/s², times as much.
+func asGeopotential(t *testing.T, f *grib.Field) *grib.Field {
+	t.Helper()
+	values, err := f.Values(nil)
+	require.NoError(t, err)
+	for k := range values {
+		values[k] *= 9.80665
+	}
+	g := f.Grid
+	message, err := grib.Header{
+		Centre: f.Centre, Process: 255, Reference: f.Reference, Parameter: grib.Geopotential, Level: f.Level, Step: f.Step, Statistic: grib.Instant,
+		NX: g.NX, NY: g.NY, South: g.Lat0, West: g.Lon0, DLat: g.DLat, DLon: g.DLon, Precision: 0.01,
+	}.Append(nil, values)
+	require.NoError(t, err)
+	for written, err := range grib.Scan(bytes.NewReader(message), int64(len(message))) {
+		require.NoError(t, err)
+		require.Equal(t, grib.Geopotential, written.Parameter())
+		written.Subcentre, written.Process = f.Subcentre, f.Process
+		return written
+	}
+	return nil
+}
+
 // Geopotential stands in for geopotential height where there is no other: of
 // air and of the ground.
 func TestGeopotentialForHeight(t *testing.T) {
 	b := build(t, europe(), realwind.Files(t)[:1], every)
 	want, _ := fieldOf(t, b)
+	instead := &fields{box: b.box}
 	for _, f := range b.kept {
-		if heights(f) {
-			f.Number = 4
-			require.Equal(t, grib.Geopotential, f.Parameter())
+		if heights(f) && wind.Wanted(f) {
+			f = asGeopotential(t, f)
 		}
+		instead.Add(f)
 	}
-	got, warnings := fieldOf(t, b)
+	got, warnings := fieldOf(t, instead)
 	assert.Empty(t, warnings)
-	// What the numbers say is now m²/s²: heights are less by standard gravity,
-	// 9.80665 m/s², so 9806.65 m are now at about 1000 m.
 	at := geo.Point{Lat: 50, Lon: 10}
-	w, out := want.At(at, 9816.15, 0)
-	require.Equal(t, wind.Inside, out)
-	g, out := got.At(at, 1000, 0)
-	require.Equal(t, wind.Inside, out)
-	assert.InDelta(t, w.East, g.East, 0.1)
-	assert.InDelta(t, w.Pressure, g.Pressure, 30)
-	assert.InDelta(t, float64(want.Terrain()[10])/9.80665, float64(got.Terrain()[10]), 0.1)
+	for z := atmos.Geometric(1000); z < 40000; z += 1000 {
+		w, out := want.At(at, z, 0)
+		require.Equal(t, wind.Inside, out)
+		g, out := got.At(at, z, 0)
+		require.Equal(t, wind.Inside, out)
+		assert.InDelta(t, w.East, g.East, 0.001, "at %g m", float64(z))
+		assert.InEpsilon(t, w.Pressure, g.Pressure, 1e-5, "at %g m", float64(z))
+	}
+	for k, z := range want.Terrain() {
+		assert.InDelta(t, z, got.Terrain()[k], 0.01)
+	}
 	for _, f := range b.kept { // where both are there, the height is taken
-		if f.Parameter() == grib.Geopotential {
-			both := *f
-			both.Number = 5
-			b.Add(&both)
+		if heights(f) {
+			instead.Add(f)
 		}
 	}
-	got, _ = fieldOf(t, b)
+	got, _ = fieldOf(t, instead)
 	assert.Equal(t, want, got)
+}
+
+// Heights that no weather has are refused: here geopotentials that are tagged as
+// heights, nearly ten times too great.
+func TestHeightsThatNoWeatherHas(t *testing.T) {
+	b := &fields{box: europe()}
+	for _, f := range build(t, b.box, realwind.Files(t)[:1], every).kept {
+		if isobaric(f, grib.GeopotentialHeight, 1000) {
+			f = asGeopotential(t, f)
+			f.Number = 5
+			require.Equal(t, grib.GeopotentialHeight, f.Parameter())
+		}
+		b.Add(f)
+	}
+	_, _, err := b.Members()
+	assert.ErrorContains(t, err, "HGT at 1000 Pa")
+	assert.ErrorContains(t, err, "the file is damaged")
+}
+
+// What belongs together may be tagged in three ways; nothing of it is lost.
+func TestThreeTagsOfOneMember(t *testing.T) {
+	b := &fields{box: europe()}
+	for _, f := range build(t, b.box, realwind.Files(t)[:1], every).kept {
+		f.Member = member(1)
+		switch f.Parameter() {
+		case grib.GeopotentialHeight:
+			f.Member.Kind = grib.ControlLow
+		case grib.Temperature:
+			f.Member.Kind = grib.Negative
+		}
+		b.Add(f)
+	}
+	members, warnings, err := b.Members()
+	require.NoError(t, err)
+	require.Len(t, members, 1)
+	assert.Len(t, warnings, 2)
+	whole := realwind.Field(t)
+	at := geo.Point{Lat: 50, Lon: 10}
+	got, out := members[0].At(at, 9000, 0)
+	require.Equal(t, wind.Inside, out)
+	want, _ := whole.At(at, 9000, 0)
+	assert.Equal(t, want, got)
+}
+
+// Files of two models mixed, and steps that are missing, are said.
+func TestMixedAndMissing(t *testing.T) {
+	b := build(t, europe(), realwind.Files(t)[:1], every)
+	for _, f := range b.kept {
+		if f.Level.Surface == grib.Isobaric && f.Level.Value < 10000 {
+			f.Process, f.Subcentre = 11, 2
+		}
+	}
+	_, warnings := fieldOf(t, b)
+	require.Len(t, warnings, 1)
+	assert.Contains(t, warnings[0], "of different generating processes (")
+
+	b = build(t, europe(), realwind.Files(t), func(f *grib.Field) bool { return f.Step.Hours() != 6 || !heights(f) })
+	_, warnings = fieldOf(t, b)
+	assert.Contains(t, warnings, "Not used, since no level has wind and height there: the steps 6 h.")
+
+	b = &fields{box: europe()}
+	for i, hours := range []int{0, 9, 12} {
+		for _, f := range build(t, b.box, realwind.Files(t)[i:i+1], every).kept {
+			f.Step = time.Duration(hours) * time.Hour
+			f.StepStart = f.Step
+			b.Add(f)
+		}
+	}
+	_, warnings = fieldOf(t, b)
+	assert.Contains(t, warnings, "A step seems to be missing, since later ones are closer together, between 0 and 9 h: winds are interpolated across.")
 }
 
 // What is no operational forecast, or tagged in two ways at once, is said.

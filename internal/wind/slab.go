@@ -68,6 +68,13 @@ func (u *unpacking) slab(m Member, step time.Duration) (*slab, error) {
 			grids[e.plane] = e.grid
 		}
 	}
+	for _, p := range u.what.pressures {
+		for _, q := range []upper{east, north, height} {
+			if level := s.levels[p]; level == nil || level[q] == nil {
+				return nil, fmt.Errorf("%s at %s is not there: want it, as for other steps and members", upperNames[q], hectopascals([]int32{p}))
+			}
+		}
+	}
 	return s, u.turn(s, grids)
 }
 
