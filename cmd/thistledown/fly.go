@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -35,6 +37,8 @@ type fly struct {
 	Forecast []string `sep:"none" placeholder:"FILE" help:"A GRIB2 file, folder or cube of the forecast, instead of the plan's. May be given again."`
 	Out      string   `placeholder:"DIR" help:"Also write summary.txt, landing.geojson and answer.json there."`
 	JSON     bool     `name:"json" help:"Print the answer's message as JSON and nothing else."`
+	Until    string   `placeholder:"PERCENT" help:"Fly on until no probability is less sure than this, such as 1% (0.1% to 50%), or 262,144 flights are flown."`
+	Explain  bool     `help:"Fly more, to say what makes the landings scatter."`
 	Units    string   `default:"si" enum:"si,us" help:"Units of the summary: si or us."`
 }
 
@@ -47,6 +51,10 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	if slices.Contains(f.Forecast, "") {
 		return errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
 	}
+	until, err := parseUntil(f.Until)
+	if err != nil {
+		return err
+	}
 	p, err := f.read()
 	if err != nil {
 		return err
@@ -55,8 +63,15 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	bar := newBar(s.err, "flying", p.Scrambles*p.PerScramble)
-	l, err := mission.Fly(ctx, world, p, mission.Options{Version: version, Progress: bar.show})
+	what, flights := "flying", p.Scrambles*p.PerScramble
+	if until > 0 {
+		what, flights = "flying, at most", mission.MaxFlights
+	}
+	if f.Explain {
+		what, flights = "flying, at most", flights+mission.MaxExplain
+	}
+	bar := newBar(s.err, what, flights)
+	l, err := mission.Fly(ctx, world, p, mission.Options{Version: version, Progress: bar.show, Until: until, Explain: f.Explain})
 	bar.clear()
 	if err != nil {
 		return err
@@ -80,6 +95,19 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 		return err
 	}
 	return report.WriteText(s.out, l, units)
+}
+
+// parseUntil reads per cent, "1%" or "0.5 %", as a share; nothing is 0.
+func parseUntil(text string) (float64, error) {
+	if text == "" {
+		return 0, nil
+	}
+	number, ok := strings.CutSuffix(strings.TrimSpace(text), "%")
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	if !ok || err != nil || mission.CheckUntil(v/100) != nil {
+		return 0, fmt.Errorf("--until: %q: want a percentage from %g%% to %g%%", text, 100*mission.MinUntil, 100*mission.MaxUntil)
+	}
+	return v / 100, nil
 }
 
 // read reads the plan.

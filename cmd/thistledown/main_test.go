@@ -150,6 +150,8 @@ func TestBadInput(t *testing.T) {
 		{"near a pole", onReal("fly", demoPlan, "--set", "site.latitude=-89.9"), noForecast, []string{"site", "-89.9", "want"}},
 		{"unknown flag", []string{"fly", demoPlan, "--no-such-flag"}, badInput, []string{"no-such-flag"}},
 		{"unknown units", onReal("fly", demoPlan, "--units", "imperial"), badInput, []string{"units", "imperial"}},
+		{"until what cannot be", onReal("fly", demoPlan, "--until", "0.05%"), badInput, []string{"--until", `"0.05%"`, "want a percentage from 0.1% to 50%"}},
+		{"until no percentage", onReal("fly", demoPlan, "--until", "1"), badInput, []string{"--until", `"1"`, "want a percentage"}},
 		{"no plan", []string{"fly", folder + "/nothing.yaml"}, badInput, []string{folder + "/nothing.yaml", "no such file"}},
 	} {
 		out := filepath.Join(t.TempDir(), "out")
@@ -226,7 +228,7 @@ func TestReadmeShowsWhatTheProgramPrints(t *testing.T) {
 	assert.True(t, shows("```\n"+out), "README.md does not show what the program prints:\n%s", out)
 	code, out, errs = thistledown("fly", "--help")
 	require.Equal(t, done, code, errs)
-	for _, option := range []string{"--set", "--forecast", "--out", "--json", "--units"} {
+	for _, option := range []string{"--set", "--forecast", "--out", "--json", "--units", "--until", "--explain"} {
 		assert.Contains(t, out, option)
 		assert.True(t, strings.Contains(readme, "| `"+option), "README.md does not tell of %s", option)
 	}

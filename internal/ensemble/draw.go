@@ -26,7 +26,10 @@ func (n Normal) check(name, unit string, low, high float64) error {
 // The dimensions of a draw, in order: the first five, then the modes of the
 // wind error toward east and north by turns, the broadest mode first, then the
 // course and what is particular to it, which shift the whole least and need
-// nothing but even shares.
+// nothing but even shares. This is
+// the order in which Sobol' dimensions are used, too: those before are spread
+// the more evenly. Their direction numbers are Joe's and Kuo's of 2008, set
+// D(6) ([JoeKuo2008]; see directions.go).
 const (
 	ascentDimension = iota
 	burstDimension
@@ -84,9 +87,16 @@ type Spec struct {
 	// way up and the way down. Up to 6 h, and before its start, it is taken as
 	// 6 h old.
 	Lead float64
-	// Scrambles and PerScramble say how many flights: 1 to 64 times a power of
-	// two up to 65,536.
+	// Scrambles and PerScramble say how many flights: 1 to MaxScrambles times a
+	// power of two up to 65,536, MaxFlights at most.
 	Scrambles, PerScramble int
+	// First is the number of the first scramble, from 0. The flights of a run
+	// with First a and those of one with First 0 and a more scrambles are the
+	// same from scramble a on; First + Scrambles is at most MaxScrambles.
+	First int
+	// Draws is how points are drawn. With Random a scramble is a group of
+	// independent points.
+	Draws Draws
 	// Seed: the same seed gives the same flights.
 	Seed uint64
 	// Workers is how many blocks of flights are flown at once; 0 is one for
@@ -119,11 +129,29 @@ func (s Spec) Check() error {
 		errs = append(errs, fmt.Errorf("age of the forecast %g s: want %g to %g s", s.Lead, -maxLead, maxLead))
 	}
 	errs = append(errs, s.OffNominal.check()...)
-	if s.Scrambles < 1 || s.Scrambles > 64 {
-		errs = append(errs, fmt.Errorf("%d scrambles: want 1 to 64", s.Scrambles))
+	return errors.Join(append(errs, s.checkSampling())...)
+}
+
+// The most scrambles, and the most flights of one run.
+const (
+	MaxScrambles = 32768
+	MaxFlights   = 64 * 65536
+)
+
+func (s Spec) checkSampling() error {
+	var errs []error
+	if s.Scrambles < 1 || s.Scrambles > MaxScrambles {
+		errs = append(errs, fmt.Errorf("%d scrambles: want 1 to %d", s.Scrambles, MaxScrambles))
+	} else if s.First < 0 || s.First > MaxScrambles-s.Scrambles {
+		errs = append(errs, fmt.Errorf("first scramble %d of %d: want 0 to %d", s.First, s.Scrambles, MaxScrambles-s.Scrambles))
 	}
 	if n := s.PerScramble; n < 1 || n > 65536 || n&(n-1) != 0 {
 		errs = append(errs, fmt.Errorf("%d flights in each scramble: want a power of two up to 65536", n))
+	} else if s.Scrambles > MaxFlights/n && s.Scrambles <= MaxScrambles {
+		errs = append(errs, fmt.Errorf("%d scrambles of %d flights: want at most %d flights", s.Scrambles, n, MaxFlights))
+	}
+	if int(s.Draws) >= len(drawNames) {
+		errs = append(errs, fmt.Errorf("%v: want sobol or random", s.Draws))
 	}
 	return errors.Join(errs...)
 }

@@ -4,7 +4,8 @@
 // It hides the draws, the seeds and the workers. Flights are drawn from
 // independent scrambles of a Sobol' sequence, so that they fill the range of
 // the uncertain quantities evenly and the scatter between scrambles tells how
-// far a share can be trusted. Flight i of a scramble depends on the seed, on
+// far a share can be trusted; or, if asked, from plain random points in as many
+// groups. Flight i of a scramble depends on the seed, on
 // the scramble's number and on i alone: not on how many scrambles or flights
 // there are, and the result is the same for one worker or many. No path is kept
 // beyond its flight. Units are SI, heights are above mean sea level. The package
@@ -14,7 +15,6 @@ package ensemble
 import (
 	"context"
 	"errors"
-	"math/bits"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -49,22 +49,35 @@ type Outcome struct {
 // The error is a fault of the spec or the scenes, or the context's once it is
 // done: flying stops within one block of that.
 func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, progress func(done int)) ([]Outcome, error) {
-	if err := s.Check(); err != nil {
+	if err := s.checkWith(scenes); err != nil {
 		return nil, err
 	}
+	p := newPoints(s)
+	r := flying{
+		spec: s, scenes: scenes, over: over, draw: newDrawer(s, s.planned(scenes[0])), point: p.point,
+		outcomes: make([]Outcome, s.Scrambles*s.PerScramble),
+	}
+	r.share(p.coordinate)
+	return r.run(ctx, progress)
+}
+
+func (s Spec) checkWith(scenes []flight.Scene) error {
+	if err := s.Check(); err != nil {
+		return err
+	}
 	if len(scenes) == 0 {
-		return nil, errors.New("no scenes: want at least one")
+		return errors.New("no scenes: want at least one")
 	}
-	r := flying{spec: s, scenes: scenes, over: over, draw: newDrawer(s, s.planned(scenes[0])), outcomes: make([]Outcome, s.Scrambles*s.PerScramble)}
-	for i := range s.Scrambles {
-		r.scrambles = append(r.scrambles, newScramble(s.Seed, uint64(i), dimensions, bits.Len(uint(s.PerScramble-1))))
-	}
-	r.share()
+	return nil
+}
+
+// run flies the blocks.
+func (r *flying) run(ctx context.Context, progress func(done int)) ([]Outcome, error) {
 	var next, done atomic.Int64
 	var workers sync.WaitGroup
-	for range s.workers(len(r.blocks)) {
+	for range r.spec.workers(len(r.blocks)) {
 		workers.Go(func() {
-			w := worker{flying: &r, hand: newHand(blockSize), results: make([]flight.Result, blockSize), scene: -1}
+			w := worker{flying: r, hand: newHand(blockSize), results: make([]flight.Result, blockSize), scene: -1}
 			for ctx.Err() == nil {
 				i := int(next.Add(1)) - 1
 				if i >= len(r.blocks) {
@@ -89,13 +102,13 @@ const blockSize = 128
 
 // flying is one Run under way.
 type flying struct {
-	spec      Spec
-	scenes    []flight.Scene
-	over      *ground.Map
-	draw      *drawer
-	scrambles []scramble
-	blocks    []block
-	outcomes  []Outcome
+	spec     Spec
+	scenes   []flight.Scene
+	over     *ground.Map
+	draw     *drawer
+	point    func(i int, u []float64) // writes the point that flight i is drawn from
+	blocks   []block
+	outcomes []Outcome
 }
 
 // block is some flights through one scene.
@@ -104,13 +117,13 @@ type block struct {
 	flights []int
 }
 
-// share makes blocks of the flights, scene by scene.
-func (r *flying) share() {
+// share makes blocks of the flights, scene by scene; coordinate is that of flight
+// i's point in a dimension.
+func (r *flying) share(coordinate func(i, dimension int) float64) {
 	members := make([][2][]int, len(r.scenes))
 	for i := range r.outcomes {
-		s, n := r.scrambles[i/r.spec.PerScramble], i%r.spec.PerScramble
-		m, off := &members[int(s.coordinate(n, memberDimension)*float64(len(r.scenes)))], 0
-		if s.coordinate(n, courseDimension) < r.spec.OffNominal.Sum() {
+		m, off := &members[int(coordinate(i, memberDimension)*float64(len(r.scenes)))], 0
+		if coordinate(i, courseDimension) < r.spec.OffNominal.Sum() {
 			off = 1 // slow ones would hold the others up
 		}
 		m[off] = append(m[off], i)
@@ -144,7 +157,7 @@ func (w *worker) fly(b block) {
 		for lane := range lanes {
 			// A last one that does not fill its lanes is drawn more than once.
 			i := b.flights[min(from+lane, len(b.flights)-1)]
-			w.scrambles[i/w.spec.PerScramble].point(i%w.spec.PerScramble, w.hand.points[lane][:])
+			w.point(i, w.hand.points[lane][:])
 		}
 		w.draw.draw(w.hand, from)
 	}

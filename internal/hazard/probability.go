@@ -34,6 +34,9 @@ type Probability struct {
 	Hits, Of  int     // flights that were hit, of how many; both 0: nothing known
 }
 
+// HalfWidth is half the width of the interval, 0 to 0.5.
+func (p Probability) HalfWidth() float64 { return (p.High - p.Low) / 2 }
+
 // tally counts hits by scramble.
 type tally struct{ hits, of []int }
 

@@ -26,6 +26,11 @@ type Score struct {
 	// Crossings are the closed volumes of the map, in its order, also those that
 	// no flight crossed.
 	Crossings []Crossing
+	// HalfWidth is half the widest 95 % interval of all these probabilities: of
+	// NotLanded, of each class, its known landings and those not assessed, and of
+	// each crossing. What is not assessed does not widen it: flights more or less
+	// tell nothing of that. 0 to 0.5, and 0.5 where no flight landed.
+	HalfWidth float64
 	// OffNominal are the flights among those that landed that did not go as
 	// planned, and OffNominalPoints what of the score they make.
 	OffNominal       Probability
@@ -164,6 +169,7 @@ func (a *assessment) score(volumes []*ground.Volume) Score {
 			NotAssessed: a.unknown[c].probability(),
 		})
 	}
+	out.HalfWidth = a.halfWidth()
 	value, n := a.s.total()
 	if n == 0 {
 		out.High, out.Worst = 100, 100
@@ -183,6 +189,20 @@ func (a *assessment) score(volumes []*ground.Volume) Score {
 	out.OffNominalPoints = 100 * a.offPart / n
 	out.Greatest = out.greatest()
 	return out
+}
+
+// halfWidth is Score.HalfWidth.
+func (a *assessment) halfWidth() float64 {
+	widest := a.notLanded.probability().HalfWidth()
+	for c := range ground.Classes() {
+		for _, t := range [...]tally{a.on[c], a.unknown[c], a.maybe[c]} {
+			widest = max(widest, t.probability().HalfWidth())
+		}
+	}
+	for _, t := range a.crossed {
+		widest = max(widest, t.probability().HalfWidth())
+	}
+	return widest
 }
 
 // interval is the score's 95 % interval: that of s as a share of its

@@ -38,6 +38,12 @@ type Options struct {
 	Version  string         // of the program, for the answer
 	Workers  int            // flights at once; 0 is one for each processor
 	Progress func(done int) // called now and then from several goroutines; may be nil
+	// Until, if over 0, is a half-width of 95 % intervals as a share, MinUntil to
+	// MaxUntil: flights go on, in further scrambles of the plan's size, until that
+	// of no probability in the answer is wider, or MaxFlights are flown.
+	Until float64
+	// Explain: fly more, to split the scatter of the landings by cause.
+	Explain bool
 }
 
 // NotCovered is the error of a launch that the forecast does not reach.
@@ -130,7 +136,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		spec.Lead = 0
 	}
 	spec.Workers = o.Workers
-	outcomes, err := ensemble.Run(ctx, scenes, w.Ground, spec, o.Progress)
+	outcomes, until, err := fly(ctx, scenes, w.Ground, &spec, o)
 	if err != nil {
 		return report.Launch{}, err
 	}
@@ -143,13 +149,21 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 			Levels: field.Levels(), Grid: field.Grid(), Members: len(scenes),
 		},
 		Weather: weather(field, p.Site.At, start),
-		Flights: len(outcomes), Scrambles: spec.Scrambles, Seed: spec.Seed, Version: o.Version,
+		Flights: len(outcomes), Scrambles: spec.Scrambles, Until: until, Draws: p.Draws, Seed: spec.Seed, Version: o.Version,
 		Endings: endings(outcomes, spec.Scrambles), Courses: courses(outcomes, spec.Scrambles),
 		Ascent: report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
 		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, scene), w.Warnings),
 		Cautions: report.Cautions(),
 	}
 	l.WindError, l.WindErrorGreatest = spec.WindErrorBetween(height, p.Burst.Centre)
+	if o.Explain {
+		if l.Explanation, err = explain(ctx, scenes, spec, len(outcomes), o); err != nil {
+			return report.Launch{}, err
+		}
+	}
+	if l.Members, err = byMember(outcomes, len(scenes), p.Site.At); err != nil {
+		return report.Launch{}, err
+	}
 	if err := assess(&l, outcomes, field, p, w.Ground); err != nil {
 		return report.Launch{}, err
 	}
@@ -233,7 +247,7 @@ func specOf(p plan.Plan, f *wind.Field, height, start float64) ensemble.Spec {
 
 		OffNominal: p.OffNominal,
 		WindError:  p.WindError, WindScale: p.WindScale, Lead: p.Launch.Sub(f.Cycle()).Seconds(),
-		Scrambles: p.Scrambles, PerScramble: p.PerScramble, Seed: p.Seed,
+		Scrambles: p.Scrambles, PerScramble: p.PerScramble, Seed: p.Seed, Draws: p.Draws,
 	}
 	const oldest = 60 * 24 * 3600.0 // s; older forecasts are as wrong
 	s.Lead = min(max(s.Lead, -oldest), oldest)

@@ -44,6 +44,7 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 	p.Scrambles = int(or(s.Scrambles, DefaultScrambles))
 	p.PerScramble = int(or(s.FlightsPerScramble, DefaultPerScramble))
 	p.Seed = or(s.Seed, DefaultSeed)
+	p.Draws, _ = ensemble.ParseDraws(s.GetDraws()) // the schema allows no other names; none is the first
 	return p
 }
 

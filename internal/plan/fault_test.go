@@ -37,6 +37,7 @@ func TestReadFaults(t *testing.T) {
 		{"not a power of two", "flights_per_scramble: 128", "flights_per_scramble: 100", "p.yaml:41: sampling.flights_per_scramble: 100: want a power of two"},
 		{"too many in a scramble", "flights_per_scramble: 128", "flights_per_scramble: 100000", "p.yaml:41: sampling.flights_per_scramble: 100000: want 8 to 65536 and a power of two"},
 		{"too many flights", "flights_per_scramble: 128", "flights_per_scramble: 65536", "p.yaml:39: sampling: scrambles × flights_per_scramble: want at most 262144 flights"},
+		{"draws of no known kind", "draws: random", "draws: dice", `p.yaml:43: sampling.draws: "dice": want sobol or random`},
 		// Quantities.
 		{"bare number", "5 m/s ± 0.4 m/s", "5", `p.yaml:12: train.measured.ascent_rate: "5": ` + wantRate},
 		{"bare centre", "5 m/s ± 0.4 m/s", "5 ± 8 %", `p.yaml:12: train.measured.ascent_rate: "5 ± 8 %": centre "5": ` + wantRate},

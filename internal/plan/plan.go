@@ -89,6 +89,7 @@ type Plan struct {
 	Scrambles   int // independent scrambles, 2 to 64
 	PerScramble int // flights in each, a power of two, 8 to 65,536
 	Seed        uint64
+	Draws       ensemble.Draws // how flights are drawn
 }
 
 // Site is a place to launch from.

@@ -60,6 +60,7 @@ sampling:
   scrambles: 8
   flights_per_scramble: 128
   seed: 18446744073709551615
+  draws: random
 `
 
 // least is a plan that says only what it must.
@@ -126,6 +127,7 @@ func TestReadEverything(t *testing.T) {
 		Scrambles:     8,
 		PerScramble:   128,
 		Seed:          math.MaxUint64,
+		Draws:         ensemble.Random,
 	}
 	assert.Equal(t, want, p)
 	require.NotNil(t, zone)
@@ -149,6 +151,7 @@ func TestReadDefaults(t *testing.T) {
 	assert.Equal(t, 16, p.Scrambles)
 	assert.Equal(t, 64, p.PerScramble)
 	assert.Equal(t, uint64(1), p.Seed)
+	assert.Equal(t, ensemble.Sobol, p.Draws)
 	assert.False(t, p.HoldAboveTop)
 	assert.Empty(t, p.Layers)
 	assert.Empty(t, p.Airspace)

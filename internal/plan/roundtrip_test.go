@@ -55,7 +55,7 @@ func invented(r *rand.Rand) *thistledownv1.Plan {
 		m.Forecast = &thistledownv1.ForecastChoice{Files: slices.Repeat([]string{name()}, r.IntN(4)), HoldAboveTop: half(), Above: slices.Repeat([]string{name()}, r.IntN(3))}
 	}
 	if half() {
-		m.Sampling = &thistledownv1.Sampling{Scrambles: proto.Uint32(2 + r.Uint32N(63)), FlightsPerScramble: proto.Uint32(8 << r.IntN(10)), Seed: proto.Uint64(r.Uint64())}
+		m.Sampling = &thistledownv1.Sampling{Scrambles: proto.Uint32(2 + r.Uint32N(63)), FlightsPerScramble: proto.Uint32(8 << r.IntN(10)), Seed: proto.Uint64(r.Uint64()), Draws: proto.String([]string{"sobol", "random"}[r.IntN(2)])}
 	}
 	if half() {
 		m.Ground = &thistledownv1.Ground{Severities: &thistledownv1.Severities{Forest: number(0, 1), Airspace: proto.Float64(0)}}

@@ -32,11 +32,14 @@ type Launch struct {
 	Weather  []Reading // at the ground at launch, as far as the forecast says
 
 	Flights, Scrambles int
+	Draws              ensemble.Draws
 	Seed               uint64
 	Version            string // of the program
 	// The wind error's standard deviation on each axis, m/s: its least and its
 	// greatest between the site and the burst as planned.
 	WindError, WindErrorGreatest float64
+
+	Until *Until // nil unless flying was to go on until the answer is narrow
 
 	// What was drawn: rate of ascent, m/s; burst height, m above mean sea level;
 	// speed of fall in air of 1.225 kg/m³, m/s; delay of the launch, s.
@@ -47,8 +50,33 @@ type Launch struct {
 	Landing *Landing      // nil where no flight landed
 	Hazard  *hazard.Score // nil where no flight landed
 
+	Members *Members // nil for a single forecast
+
+	Explanation *ensemble.Explanation // nil unless it was asked for
+
 	Warnings []string // whole sentences
 	Cautions []string // whole sentences
+}
+
+// Until is what became of flying on until no probability's 95 % interval has
+// more than a half-width.
+type Until struct {
+	HalfWidth float64 // asked for, a share
+	Widest    float64 // of all probabilities in the answer, a share
+	Reached   bool    // false: the bound on flights came first
+}
+
+// Members are the members of a forecast side by side.
+type Members struct {
+	ensemble.Members
+	Split []Group // the larger first; empty unless they fall into two
+}
+
+// Group is some members of a forecast whose landings lie together.
+type Group struct {
+	Numbers           []int     // of its members, from 0
+	MostLikely        geo.Point // of their landings
+	Distance, Bearing float64   // of that from the site, m and degrees
 }
 
 // Spread is an uncertain quantity: its centre and one standard deviation.

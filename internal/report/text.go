@@ -23,6 +23,8 @@ func WriteText(w io.Writer, l Launch, units quantity.System) error {
 	t := text{units: units, zone: l.Zone}
 	t.title(l)
 	t.landing(l)
+	t.members(l.Members)
+	t.explanation(l.Explanation)
 	t.hazard(l)
 	t.endings(l)
 	t.flown(l)
@@ -226,9 +228,9 @@ func (t *text) hazard(l Launch) {
 	if off := h.OffNominal; off.Hits > 0 {
 		t.row("", "the %.1f\u00a0%% of landings after something broke make %.1f of %.1f\u00a0points", 100*off.Value, h.OffNominalPoints, h.Value)
 	}
-	for _, c := range h.Classes {
+	for i, c := range h.Classes {
 		name := strings.ReplaceAll(c.Class.String(), "_", "-")
-		t.row("  "+name, "%s; severity %.2g, %.1f\u00a0points", classShare(c), c.Severity, c.Points)
+		t.row("  "+name, "%s%s; severity %.2g, %.1f\u00a0points", classShare(c), memberError(l.Members, i, c), c.Severity, c.Points)
 	}
 	for _, c := range h.Crossings {
 		t.row("  airspace", "%s crossed by %s of flights, %.1f\u00a0points", c.Name, percent(c.Probability), c.Points)
@@ -266,8 +268,20 @@ func (t *text) endings(l Launch) {
 }
 
 func (t *text) flown(l Launch) {
-	t.row("", "drawn as %d scrambles of %d, seed %d, thistledown %s",
-		l.Scrambles, l.Flights/l.Scrambles, l.Seed, l.Version)
+	kind := "scrambles"
+	if l.Draws == ensemble.Random {
+		kind = "groups of plain random draws, each"
+	}
+	t.row("", "drawn as %d %s of %d, seed %d, thistledown %s",
+		l.Scrambles, kind, l.Flights/l.Scrambles, l.Seed, l.Version)
+	if u := l.Until; u != nil {
+		asked, widest := keep(fmt.Sprintf("±\u00a0%.4g %%", 100*u.HalfWidth)), keep(fmt.Sprintf("±\u00a0%.3g %%", 100*u.Widest))
+		if u.Reached {
+			t.row("", "it took %d flights until no probability was less sure than %s (widest: %s)", l.Flights, asked, widest)
+		} else {
+			t.row("", "stopped at the bound of %d flights: the widest probability is %s, and not %s as asked", l.Flights, widest, asked)
+		}
+	}
 }
 
 func (t *text) paragraphs(label string, sentences []string) {

@@ -4,6 +4,7 @@ import (
 	"github.com/paulmach/orb"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/hazard"
@@ -29,7 +30,7 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 			Members: uint32(l.Forecast.Members),
 		},
 		Flown: &thistledownv1.Flown{
-			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed,
+			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed, Draws: l.Draws.String(),
 			Version: l.Version, WindErrorMS: l.WindError, WindErrorGreatestMS: l.WindErrorGreatest,
 			AscentRateMS: l.Ascent.Centre, AscentRateSpreadMS: l.Ascent.Spread,
 			BurstHeightM: l.Burst.Centre, BurstHeightSpreadM: l.Burst.Spread,
@@ -46,11 +47,20 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 	for _, c := range l.Courses {
 		r.Flown.Courses = append(r.Flown.Courses, &thistledownv1.Course{Course: c.Course.String(), Share: probability(c.Share)})
 	}
+	if u := l.Until; u != nil {
+		r.Flown.Until = &thistledownv1.Until{HalfWidth: u.HalfWidth, Widest: u.Widest, Reached: u.Reached}
+	}
+	if l.Explanation != nil {
+		r.Explanation = explanation(l.Explanation)
+	}
 	if l.Landing != nil {
 		r.Landing = landed(l.Landing)
 	}
 	if l.Hazard != nil {
 		r.Hazard = score(l.Hazard)
+	}
+	if l.Members != nil {
+		r.Members = members(l.Members, r.Hazard)
 	}
 	return r
 }
@@ -132,6 +142,29 @@ func positions(ring orb.Ring) []*thistledownv1.Position {
 	out := make([]*thistledownv1.Position, len(ring))
 	for i, p := range ring {
 		out[i] = &thistledownv1.Position{Latitude: p.Lat(), Longitude: p.Lon()}
+	}
+	return out
+}
+
+// causes are ensemble's causes in the schema.
+var causes = map[ensemble.Cause]string{
+	ensemble.AscentCause: "ascent", ensemble.BurstCause: "burst", ensemble.FallCause: "fall",
+	ensemble.DelayCause: "delay", ensemble.MemberCause: "members", ensemble.WindCause: "wind_error", ensemble.BreakCause: "off_nominal",
+}
+
+func explanation(e *ensemble.Explanation) *thistledownv1.Explanation {
+	out := &thistledownv1.Explanation{Rows: uint32(e.Rows), Flights: uint32(e.Flights)}
+	if !e.Sound() {
+		return out
+	}
+	out.SpreadM = e.Spread
+	for _, effect := range e.Effects {
+		firstLow, firstHigh := ensemble.Interval(effect.First, effect.FirstError)
+		totalLow, totalHigh := ensemble.Interval(effect.Total, effect.TotalError)
+		out.Effects = append(out.Effects, &thistledownv1.Effect{
+			Cause: causes[effect.Cause], First: effect.First, FirstLow: firstLow, FirstHigh: firstHigh,
+			Total: effect.Total, TotalLow: totalLow, TotalHigh: totalHigh, WidthWithout: effect.WidthWithout(),
+		})
 	}
 	return out
 }

@@ -94,6 +94,10 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 			Want: "none: the service flies on its own forecast",
 		}})
 	}
+	options, err := s.options(request)
+	if err != nil {
+		return nil, err
+	}
 	select {
 	case s.turns <- struct{}{}:
 		defer func() { <-s.turns }()
@@ -105,11 +109,23 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 		return nil, s.status(err)
 	}
 	world := mission.World{Winds: s.planner.Winds, Warnings: s.planner.Warnings, Ground: over}
-	l, err := mission.Fly(ctx, world, p, mission.Options{Version: s.planner.Version})
+	l, err := mission.Fly(ctx, world, p, options)
 	if err != nil {
 		return nil, s.status(err)
 	}
 	return Response(l), nil
+}
+
+// options is what a request says beside its plan.
+func (s *service) options(request *thistledownv1.FlyRequest) (mission.Options, error) {
+	o := mission.Options{Version: s.planner.Version, Explain: request.GetExplain()}
+	if request.UntilHalfWidth != nil {
+		o.Until = request.GetUntilHalfWidth()
+		if err := mission.CheckUntil(o.Until); err != nil {
+			return o, violations("until_half_width: "+err.Error(), &errdetails.BadRequest_FieldViolation{Field: "until_half_width", Description: err.Error()})
+		}
+	}
+	return o, nil
 }
 
 // status is an error as gRPC has it.
@@ -143,14 +159,18 @@ func description(f plan.Fault) string {
 
 // invalid is INVALID_ARGUMENT with a violation for each fault.
 func invalid(faults plan.Faults) error {
-	details := &errdetails.BadRequest{}
+	var found []*errdetails.BadRequest_FieldViolation
 	for _, f := range faults {
-		details.FieldViolations = append(details.FieldViolations, &errdetails.BadRequest_FieldViolation{
+		found = append(found, &errdetails.BadRequest_FieldViolation{
 			Field: strings.TrimSuffix("plan."+f.Field, "."), Description: description(f),
 		})
 	}
-	st := status.New(codes.InvalidArgument, faults.Error())
-	if with, err := st.WithDetails(details); err == nil {
+	return violations(faults.Error(), found...)
+}
+
+func violations(message string, found ...*errdetails.BadRequest_FieldViolation) error {
+	st := status.New(codes.InvalidArgument, message)
+	if with, err := st.WithDetails(&errdetails.BadRequest{FieldViolations: found}); err == nil {
 		st = with
 	}
 	return st.Err()

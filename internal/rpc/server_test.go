@@ -37,10 +37,16 @@ import (
 // the test.
 func dial(t *testing.T, field *wind.Field, layers string) *grpc.ClientConn {
 	t.Helper()
+	return dialOn(t, []*wind.Field{field}, layers)
+}
+
+// dialOn is dial for a forecast of several members.
+func dialOn(t *testing.T, winds []*wind.Field, layers string) *grpc.ClientConn {
+	t.Helper()
 	water, err := ground.BuiltInWater()
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
-		Winds: []*wind.Field{field}, Water: water, Find: mission.Within(layers),
+		Winds: winds, Water: water, Find: mission.Within(layers),
 		Version: "test", Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
@@ -247,4 +253,89 @@ func TestHealthAndReflection(t *testing.T) {
 		names = append(names, s.GetName())
 	}
 	assert.Contains(t, names, "thistledown.v1.Planner")
+}
+
+// until_half_width flies on until every interval is narrow enough; outside its
+// range it is refused by name.
+func TestFlyUntil(t *testing.T) {
+	client := thistledownv1.NewPlannerClient(dial(t, realwind.Field(t), ""))
+	r := request()
+	r.UntilHalfWidth = proto.Float64(0.02)
+	got, err := client.Fly(t.Context(), r)
+	require.NoError(t, err)
+	until := got.GetFlown().GetUntil()
+	assert.True(t, until.GetReached())
+	assert.Equal(t, 0.02, until.GetHalfWidth())
+	assert.LessOrEqual(t, until.GetWidest(), 0.02)
+	assert.Equal(t, got.GetFlown().GetScrambles()*64, got.GetFlown().GetFlights())
+	for _, v := range []float64{0, 0.0009, 0.6, math.NaN()} {
+		r.UntilHalfWidth = proto.Float64(v)
+		_, err := client.Fly(t.Context(), r)
+		require.Equal(t, codes.InvalidArgument, status.Code(err), "%g: %v", v, err)
+		details := status.Convert(err).Details()
+		require.Len(t, details, 1)
+		request, ok := details[0].(*errdetails.BadRequest)
+		require.True(t, ok)
+		violation := request.GetFieldViolations()[0]
+		assert.Equal(t, "until_half_width", violation.GetField())
+		assert.Contains(t, violation.GetDescription(), "want 0.001 to 0.5")
+	}
+}
+
+// explain brings the explanation, and only explain does.
+func TestFlyExplain(t *testing.T) {
+	client := thistledownv1.NewPlannerClient(dial(t, realwind.Field(t), ""))
+	r := request()
+	got, err := client.Fly(t.Context(), r)
+	require.NoError(t, err)
+	assert.Nil(t, got.GetExplanation())
+	r.Explain = true
+	got, err = client.Fly(t.Context(), r)
+	require.NoError(t, err)
+	e := got.GetExplanation()
+	assert.InDelta(t, 990, e.GetRows(), 34, "sets of which all land: some that float do not")
+	assert.EqualValues(t, 1024*8, e.GetFlights())
+	require.Len(t, e.GetEffects(), 6, "a single forecast has no members to tell apart")
+	sum := 0.0
+	for _, effect := range e.GetEffects() {
+		t.Logf("%s: %.3f (%.3f to %.3f), total %.3f", effect.GetCause(), effect.GetFirst(), effect.GetFirstLow(), effect.GetFirstHigh(), effect.GetTotal())
+		sum += effect.GetFirst()
+		assert.InDelta(t, math.Sqrt(1-max(effect.GetFirst(), 0)), effect.GetWidthWithout(), 1e-12)
+	}
+	assert.InDelta(t, 1, sum, 0.15, "what causes make alone is nearly all of it")
+	assert.EqualValues(t, 1024, got.GetFlown().GetFlights(), "flights of the answer itself")
+}
+
+// A forecast of several members brings them side by side, and the sampling error
+// of their number beside each class.
+func TestFlyOnMembers(t *testing.T) {
+	field := realwind.Field(t)
+	got := flyOn(t, []*wind.Field{field, field, field})
+	members := got.GetMembers()
+	require.Len(t, members.GetMembers(), 3)
+	flights := uint32(0)
+	sum, square := 0.0, 0.0
+	for i, m := range members.GetMembers() {
+		assert.EqualValues(t, i+1, m.GetNumber())
+		flights += m.GetFlights()
+		require.Len(t, m.GetClasses(), 4)
+		assert.Equal(t, "water", m.GetClasses()[0].GetClass())
+		sum += m.GetClasses()[0].GetShare() / 3
+		square += m.GetClasses()[0].GetShare() * m.GetClasses()[0].GetShare() / 3
+	}
+	assert.EqualValues(t, 1024, flights)
+	// The standard deviation of three over the root of three.
+	assert.InDelta(t, math.Sqrt((square-sum*sum)/2), got.GetHazard().GetClasses()[0].GetMemberError(), 1e-9)
+	assert.Empty(t, members.GetGroups())
+	alone := flyOn(t, []*wind.Field{field})
+	assert.Nil(t, alone.GetMembers())
+	assert.Nil(t, alone.GetHazard().GetClasses()[0].MemberError)
+}
+
+// flyOn is the answer to request on so many members.
+func flyOn(t *testing.T, winds []*wind.Field) *thistledownv1.FlyResponse {
+	t.Helper()
+	got, err := thistledownv1.NewPlannerClient(dialOn(t, winds, "")).Fly(t.Context(), request())
+	require.NoError(t, err)
+	return got
 }

@@ -947,8 +947,8 @@ func (x *ForecastChoice) GetAbove() []string {
 }
 
 // Sampling says how many flights are flown. The flights are independent
-// scrambles of a low-discrepancy sequence, so that the scrambles' scatter
-// tells how far each probability can be trusted.
+// scrambles of a low-discrepancy sequence, or groups of plain random draws, so
+// that the scrambles' scatter tells how far each probability can be trusted.
 type Sampling struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Independent scrambles, 2 to 64; default 16.
@@ -956,7 +956,12 @@ type Sampling struct {
 	// Flights in each scramble, a power of two, 8 to 65,536; default 64.
 	FlightsPerScramble *uint32 `protobuf:"varint,2,opt,name=flights_per_scramble,json=flightsPerScramble,proto3,oneof" json:"flights_per_scramble,omitempty"`
 	// The seed: the same seed, plan and forecast give the same answer. Default 1.
-	Seed          *uint64 `protobuf:"varint,3,opt,name=seed,proto3,oneof" json:"seed,omitempty"`
+	Seed *uint64 `protobuf:"varint,3,opt,name=seed,proto3,oneof" json:"seed,omitempty"`
+	// How flights are drawn: "sobol", scrambled Sobol' points, evenly spread
+	// within each scramble; or "random", plain random draws, in groups of the
+	// same number and size. Default "sobol", which needs fewer flights for the
+	// same certainty.
+	Draws         *string `protobuf:"bytes,4,opt,name=draws,proto3,oneof" json:"draws,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1010,6 +1015,13 @@ func (x *Sampling) GetSeed() uint64 {
 		return *x.Seed
 	}
 	return 0
+}
+
+func (x *Sampling) GetDraws() string {
+	if x != nil && x.Draws != nil {
+		return *x.Draws
+	}
+	return ""
 }
 
 var File_thistledown_v1_plan_proto protoreflect.FileDescriptor
@@ -1103,17 +1115,19 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x0eForecastChoice\x12(\n" +
 	"\x05files\x18\x01 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05files\x12$\n" +
 	"\x0ehold_above_top\x18\x02 \x01(\bR\fholdAboveTop\x12(\n" +
-	"\x05above\x18\x03 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05above\"\xd4\x05\n" +
+	"\x05above\x18\x03 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05above\"\x8f\x06\n" +
 	"\bSampling\x12,\n" +
 	"\tscrambles\x18\x01 \x01(\rB\t\xbaH\x06*\x04\x18@(\x02H\x00R\tscrambles\x88\x01\x01\x12B\n" +
 	"\x14flights_per_scramble\x18\x02 \x01(\rB\v\xbaH\b*\x06\x18\x80\x80\x04(\bH\x01R\x12flightsPerScramble\x88\x01\x01\x12\x17\n" +
-	"\x04seed\x18\x03 \x01(\x04H\x02R\x04seed\x88\x01\x01:\x8c\x04\xbaH\x88\x04\x1a\xa4\x02\n" +
+	"\x04seed\x18\x03 \x01(\x04H\x02R\x04seed\x88\x01\x01\x12/\n" +
+	"\x05draws\x18\x04 \x01(\tB\x14\xbaH\x11r\x0fR\x05sobolR\x06randomH\x03R\x05draws\x88\x01\x01:\x8c\x04\xbaH\x88\x04\x1a\xa4\x02\n" +
 	"\x15sampling.power_of_two\x12)flights_per_scramble: want a power of two\x1a\xdf\x01!has(this.flights_per_scramble) || this.flights_per_scramble in [uint(8), uint(16), uint(32), uint(64), uint(128), uint(256), uint(512), uint(1024), uint(2048), uint(4096), uint(8192), uint(16384), uint(32768), uint(65536)]\x1a\xde\x01\n" +
 	"\x0esampling.total\x12>scrambles × flights_per_scramble: want at most 262144 flights\x1a\x8b\x01(has(this.scrambles) ? this.scrambles : uint(16)) * (has(this.flights_per_scramble) ? this.flights_per_scramble : uint(64)) <= uint(262144)B\f\n" +
 	"\n" +
 	"_scramblesB\x17\n" +
 	"\x15_flights_per_scrambleB\a\n" +
-	"\x05_seedB<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
+	"\x05_seedB\b\n" +
+	"\x06_drawsB<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
 
 var (
 	file_thistledown_v1_plan_proto_rawDescOnce sync.Once

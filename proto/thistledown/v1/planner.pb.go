@@ -100,7 +100,14 @@ func (End) EnumDescriptor() ([]byte, []int) {
 type FlyRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The plan; its launch time is the one flown.
-	Plan          *Plan `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
+	Plan *Plan `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
+	// If set, flights go on, in further scrambles of the plan's size, until no
+	// probability in the answer has a 95 % interval of more than this half-width,
+	// or 262,144 are flown. A share, 0.001 to 0.5.
+	UntilHalfWidth *float64 `protobuf:"fixed64,2,opt,name=until_half_width,json=untilHalfWidth,proto3,oneof" json:"until_half_width,omitempty"`
+	// Whether to fly more, 1,024 flights for each cause and 2,048 besides, to
+	// split the scatter of the landings by cause.
+	Explain       bool `protobuf:"varint,3,opt,name=explain,proto3" json:"explain,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -142,6 +149,20 @@ func (x *FlyRequest) GetPlan() *Plan {
 	return nil
 }
 
+func (x *FlyRequest) GetUntilHalfWidth() float64 {
+	if x != nil && x.UntilHalfWidth != nil {
+		return *x.UntilHalfWidth
+	}
+	return 0
+}
+
+func (x *FlyRequest) GetExplain() bool {
+	if x != nil {
+		return x.Explain
+	}
+	return false
+}
+
 // FlyResponse is where the flights came down and what was there.
 type FlyResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -162,7 +183,11 @@ type FlyResponse struct {
 	// What holds for every flight, in whole sentences.
 	Cautions []string `protobuf:"bytes,8,rep,name=cautions,proto3" json:"cautions,omitempty"`
 	// The weather at the ground at the site at launch.
-	Weather       *Weather `protobuf:"bytes,9,opt,name=weather,proto3" json:"weather,omitempty"`
+	Weather *Weather `protobuf:"bytes,9,opt,name=weather,proto3" json:"weather,omitempty"`
+	// What makes the landings scatter; absent unless the request asks for it.
+	Explanation *Explanation `protobuf:"bytes,10,opt,name=explanation,proto3" json:"explanation,omitempty"`
+	// The members of the forecast side by side; absent for a single forecast.
+	Members       *Members `protobuf:"bytes,11,opt,name=members,proto3" json:"members,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -260,6 +285,485 @@ func (x *FlyResponse) GetWeather() *Weather {
 	return nil
 }
 
+func (x *FlyResponse) GetExplanation() *Explanation {
+	if x != nil {
+		return x.Explanation
+	}
+	return nil
+}
+
+func (x *FlyResponse) GetMembers() *Members {
+	if x != nil {
+		return x.Members
+	}
+	return nil
+}
+
+// Members are the members of a forecast side by side.
+type Members struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Each, in their order.
+	Members []*Member `protobuf:"bytes,1,rep,name=members,proto3" json:"members,omitempty"`
+	// Root mean square distance of the members' mean landings from the mean of
+	// these, metres.
+	SpreadM float64 `protobuf:"fixed64,2,opt,name=spread_m,json=spreadM,proto3" json:"spread_m,omitempty"`
+	// Where the members' mean landings fall into two groups, those, the larger
+	// first; else empty. One group alone is taken for two in about one case of 20.
+	Groups        []*MemberGroup `protobuf:"bytes,3,rep,name=groups,proto3" json:"groups,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Members) Reset() {
+	*x = Members{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Members) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Members) ProtoMessage() {}
+
+func (x *Members) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Members.ProtoReflect.Descriptor instead.
+func (*Members) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Members) GetMembers() []*Member {
+	if x != nil {
+		return x.Members
+	}
+	return nil
+}
+
+func (x *Members) GetSpreadM() float64 {
+	if x != nil {
+		return x.SpreadM
+	}
+	return 0
+}
+
+func (x *Members) GetGroups() []*MemberGroup {
+	if x != nil {
+		return x.Groups
+	}
+	return nil
+}
+
+// Member is what the flights through one member came to.
+type Member struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its place in the forecast, from 1.
+	Number uint32 `protobuf:"varint,1,opt,name=number,proto3" json:"number,omitempty"`
+	// Flights through it.
+	Flights uint32 `protobuf:"varint,2,opt,name=flights,proto3" json:"flights,omitempty"`
+	// Those that landed.
+	Landed uint32 `protobuf:"varint,3,opt,name=landed,proto3" json:"landed,omitempty"`
+	// The mean of these landings; absent without any.
+	Mean *Position `protobuf:"bytes,4,opt,name=mean,proto3" json:"mean,omitempty"`
+	// Shares of these landings known to be on each class of ground.
+	Classes       []*MemberShare `protobuf:"bytes,5,rep,name=classes,proto3" json:"classes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Member) Reset() {
+	*x = Member{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Member) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Member) ProtoMessage() {}
+
+func (x *Member) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Member.ProtoReflect.Descriptor instead.
+func (*Member) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *Member) GetNumber() uint32 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
+func (x *Member) GetFlights() uint32 {
+	if x != nil {
+		return x.Flights
+	}
+	return 0
+}
+
+func (x *Member) GetLanded() uint32 {
+	if x != nil {
+		return x.Landed
+	}
+	return 0
+}
+
+func (x *Member) GetMean() *Position {
+	if x != nil {
+		return x.Mean
+	}
+	return nil
+}
+
+func (x *Member) GetClasses() []*MemberShare {
+	if x != nil {
+		return x.Classes
+	}
+	return nil
+}
+
+// MemberShare is one class of ground for one member.
+type MemberShare struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "water", "forest", "built_up" or "closed".
+	Class string `protobuf:"bytes,1,opt,name=class,proto3" json:"class,omitempty"`
+	// The share, 0 to 1.
+	Share         float64 `protobuf:"fixed64,2,opt,name=share,proto3" json:"share,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MemberShare) Reset() {
+	*x = MemberShare{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MemberShare) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MemberShare) ProtoMessage() {}
+
+func (x *MemberShare) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MemberShare.ProtoReflect.Descriptor instead.
+func (*MemberShare) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *MemberShare) GetClass() string {
+	if x != nil {
+		return x.Class
+	}
+	return ""
+}
+
+func (x *MemberShare) GetShare() float64 {
+	if x != nil {
+		return x.Share
+	}
+	return 0
+}
+
+// MemberGroup is some members whose landings lie together.
+type MemberGroup struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Their numbers, as in Member.number.
+	Numbers []uint32 `protobuf:"varint,1,rep,packed,name=numbers,proto3" json:"numbers,omitempty"`
+	// The place where their landings are densest.
+	MostLikely *Position `protobuf:"bytes,2,opt,name=most_likely,json=mostLikely,proto3" json:"most_likely,omitempty"`
+	// From the site to there, metres.
+	DistanceM float64 `protobuf:"fixed64,3,opt,name=distance_m,json=distanceM,proto3" json:"distance_m,omitempty"`
+	// Bearing of that, degrees clockwise from north.
+	BearingDeg    float64 `protobuf:"fixed64,4,opt,name=bearing_deg,json=bearingDeg,proto3" json:"bearing_deg,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MemberGroup) Reset() {
+	*x = MemberGroup{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MemberGroup) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MemberGroup) ProtoMessage() {}
+
+func (x *MemberGroup) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MemberGroup.ProtoReflect.Descriptor instead.
+func (*MemberGroup) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *MemberGroup) GetNumbers() []uint32 {
+	if x != nil {
+		return x.Numbers
+	}
+	return nil
+}
+
+func (x *MemberGroup) GetMostLikely() *Position {
+	if x != nil {
+		return x.MostLikely
+	}
+	return nil
+}
+
+func (x *MemberGroup) GetDistanceM() float64 {
+	if x != nil {
+		return x.DistanceM
+	}
+	return 0
+}
+
+func (x *MemberGroup) GetBearingDeg() float64 {
+	if x != nil {
+		return x.BearingDeg
+	}
+	return 0
+}
+
+// Explanation is the covariance of the landing point split by cause.
+type Explanation struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The causes that are uncertain in the plan. Empty where nothing scatters, or
+	// where fewer than half the sets of flights landed whole.
+	Effects []*Effect `protobuf:"bytes,1,rep,name=effects,proto3" json:"effects,omitempty"`
+	// Root of the covariance's trace, which is the root mean square distance from
+	// the mean landing, metres.
+	SpreadM float64 `protobuf:"fixed64,2,opt,name=spread_m,json=spreadM,proto3" json:"spread_m,omitempty"`
+	// Sets of flights, of 1,024, in which all landed: those that this rests on.
+	Rows uint32 `protobuf:"varint,3,opt,name=rows,proto3" json:"rows,omitempty"`
+	// Flights that it took.
+	Flights       uint32 `protobuf:"varint,4,opt,name=flights,proto3" json:"flights,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Explanation) Reset() {
+	*x = Explanation{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Explanation) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Explanation) ProtoMessage() {}
+
+func (x *Explanation) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Explanation.ProtoReflect.Descriptor instead.
+func (*Explanation) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *Explanation) GetEffects() []*Effect {
+	if x != nil {
+		return x.Effects
+	}
+	return nil
+}
+
+func (x *Explanation) GetSpreadM() float64 {
+	if x != nil {
+		return x.SpreadM
+	}
+	return 0
+}
+
+func (x *Explanation) GetRows() uint32 {
+	if x != nil {
+		return x.Rows
+	}
+	return 0
+}
+
+func (x *Explanation) GetFlights() uint32 {
+	if x != nil {
+		return x.Flights
+	}
+	return 0
+}
+
+// Effect is how much of the variance of the landing point one cause makes:
+// shares of the trace of its covariance, which is the square of spread_m.
+type Effect struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "ascent", "burst", "fall", "delay", "members", "wind_error" or
+	// "off_nominal".
+	Cause string `protobuf:"bytes,1,opt,name=cause,proto3" json:"cause,omitempty"`
+	// Alone: on average the variance is less by so much once the cause is known.
+	// An estimate, which may come out a little under 0.
+	First float64 `protobuf:"fixed64,2,opt,name=first,proto3" json:"first,omitempty"`
+	// 95 % interval of first, within 0 to 1.
+	FirstLow float64 `protobuf:"fixed64,3,opt,name=first_low,json=firstLow,proto3" json:"first_low,omitempty"`
+	// See first_low.
+	FirstHigh float64 `protobuf:"fixed64,4,opt,name=first_high,json=firstHigh,proto3" json:"first_high,omitempty"`
+	// Alone and together with others: so much is left, on average, once all
+	// others are known.
+	Total float64 `protobuf:"fixed64,5,opt,name=total,proto3" json:"total,omitempty"`
+	// 95 % interval of total, within 0 to 1.
+	TotalLow float64 `protobuf:"fixed64,6,opt,name=total_low,json=totalLow,proto3" json:"total_low,omitempty"`
+	// See total_low.
+	TotalHigh float64 `protobuf:"fixed64,7,opt,name=total_high,json=totalHigh,proto3" json:"total_high,omitempty"`
+	// How wide the scatter would be without the cause, as a share of spread_m:
+	// √(1 − first).
+	WidthWithout  float64 `protobuf:"fixed64,8,opt,name=width_without,json=widthWithout,proto3" json:"width_without,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Effect) Reset() {
+	*x = Effect{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Effect) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Effect) ProtoMessage() {}
+
+func (x *Effect) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Effect.ProtoReflect.Descriptor instead.
+func (*Effect) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *Effect) GetCause() string {
+	if x != nil {
+		return x.Cause
+	}
+	return ""
+}
+
+func (x *Effect) GetFirst() float64 {
+	if x != nil {
+		return x.First
+	}
+	return 0
+}
+
+func (x *Effect) GetFirstLow() float64 {
+	if x != nil {
+		return x.FirstLow
+	}
+	return 0
+}
+
+func (x *Effect) GetFirstHigh() float64 {
+	if x != nil {
+		return x.FirstHigh
+	}
+	return 0
+}
+
+func (x *Effect) GetTotal() float64 {
+	if x != nil {
+		return x.Total
+	}
+	return 0
+}
+
+func (x *Effect) GetTotalLow() float64 {
+	if x != nil {
+		return x.TotalLow
+	}
+	return 0
+}
+
+func (x *Effect) GetTotalHigh() float64 {
+	if x != nil {
+		return x.TotalHigh
+	}
+	return 0
+}
+
+func (x *Effect) GetWidthWithout() float64 {
+	if x != nil {
+		return x.WidthWithout
+	}
+	return 0
+}
+
 // Launch is the place and time that was flown from.
 type Launch struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -283,7 +787,7 @@ type Launch struct {
 
 func (x *Launch) Reset() {
 	*x = Launch{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -295,7 +799,7 @@ func (x *Launch) String() string {
 func (*Launch) ProtoMessage() {}
 
 func (x *Launch) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -308,7 +812,7 @@ func (x *Launch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Launch.ProtoReflect.Descriptor instead.
 func (*Launch) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Launch) GetPlanName() string {
@@ -373,7 +877,7 @@ type Position struct {
 
 func (x *Position) Reset() {
 	*x = Position{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -385,7 +889,7 @@ func (x *Position) String() string {
 func (*Position) ProtoMessage() {}
 
 func (x *Position) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -398,7 +902,7 @@ func (x *Position) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Position.ProtoReflect.Descriptor instead.
 func (*Position) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Position) GetLatitude() float64 {
@@ -444,7 +948,7 @@ type ForecastUsed struct {
 
 func (x *ForecastUsed) Reset() {
 	*x = ForecastUsed{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -456,7 +960,7 @@ func (x *ForecastUsed) String() string {
 func (*ForecastUsed) ProtoMessage() {}
 
 func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -469,7 +973,7 @@ func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastUsed.ProtoReflect.Descriptor instead.
 func (*ForecastUsed) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ForecastUsed) GetCentre() uint32 {
@@ -566,7 +1070,7 @@ type Weather struct {
 
 func (x *Weather) Reset() {
 	*x = Weather{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -578,7 +1082,7 @@ func (x *Weather) String() string {
 func (*Weather) ProtoMessage() {}
 
 func (x *Weather) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -591,7 +1095,7 @@ func (x *Weather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Weather.ProtoReflect.Descriptor instead.
 func (*Weather) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Weather) GetWindSpeedMS() float64 {
@@ -673,6 +1177,10 @@ type Flown struct {
 	LaunchDelayS float64 `protobuf:"fixed64,12,opt,name=launch_delay_s,json=launchDelayS,proto3" json:"launch_delay_s,omitempty"`
 	// See launch_delay_s.
 	LaunchDelaySpreadS float64 `protobuf:"fixed64,13,opt,name=launch_delay_spread_s,json=launchDelaySpreadS,proto3" json:"launch_delay_spread_s,omitempty"`
+	// How they were drawn: "sobol" or "random"; see Sampling.draws.
+	Draws string `protobuf:"bytes,14,opt,name=draws,proto3" json:"draws,omitempty"`
+	// What until_half_width came to; absent unless the request has it.
+	Until *Until `protobuf:"bytes,15,opt,name=until,proto3" json:"until,omitempty"`
 	// Standard deviation of the wind error on each axis that was flown, m/s: the
 	// greatest between the site and the burst as planned.
 	WindErrorGreatestMS float64 `protobuf:"fixed64,20,opt,name=wind_error_greatest_m_s,json=windErrorGreatestMS,proto3" json:"wind_error_greatest_m_s,omitempty"`
@@ -684,7 +1192,7 @@ type Flown struct {
 
 func (x *Flown) Reset() {
 	*x = Flown{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -696,7 +1204,7 @@ func (x *Flown) String() string {
 func (*Flown) ProtoMessage() {}
 
 func (x *Flown) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -709,7 +1217,7 @@ func (x *Flown) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flown.ProtoReflect.Descriptor instead.
 func (*Flown) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Flown) GetFlights() uint32 {
@@ -803,6 +1311,20 @@ func (x *Flown) GetLaunchDelaySpreadS() float64 {
 	return 0
 }
 
+func (x *Flown) GetDraws() string {
+	if x != nil {
+		return x.Draws
+	}
+	return ""
+}
+
+func (x *Flown) GetUntil() *Until {
+	if x != nil {
+		return x.Until
+	}
+	return nil
+}
+
 func (x *Flown) GetWindErrorGreatestMS() float64 {
 	if x != nil {
 		return x.WindErrorGreatestMS
@@ -815,6 +1337,71 @@ func (x *Flown) GetCourses() []*Course {
 		return x.Courses
 	}
 	return nil
+}
+
+// Until is what became of flying on until the answer is narrow.
+type Until struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The half-width that was asked for, a share.
+	HalfWidth float64 `protobuf:"fixed64,1,opt,name=half_width,json=halfWidth,proto3" json:"half_width,omitempty"`
+	// Half the widest 95 % interval of all probabilities in the answer, a share.
+	// Ground that no layer covers does not widen it.
+	Widest float64 `protobuf:"fixed64,2,opt,name=widest,proto3" json:"widest,omitempty"`
+	// Whether that is as narrow as asked; false: the bound on flights came first.
+	Reached       bool `protobuf:"varint,3,opt,name=reached,proto3" json:"reached,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Until) Reset() {
+	*x = Until{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Until) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Until) ProtoMessage() {}
+
+func (x *Until) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Until.ProtoReflect.Descriptor instead.
+func (*Until) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *Until) GetHalfWidth() float64 {
+	if x != nil {
+		return x.HalfWidth
+	}
+	return 0
+}
+
+func (x *Until) GetWidest() float64 {
+	if x != nil {
+		return x.Widest
+	}
+	return 0
+}
+
+func (x *Until) GetReached() bool {
+	if x != nil {
+		return x.Reached
+	}
+	return false
 }
 
 // Course is one way in which flights go.
@@ -831,7 +1418,7 @@ type Course struct {
 
 func (x *Course) Reset() {
 	*x = Course{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -843,7 +1430,7 @@ func (x *Course) String() string {
 func (*Course) ProtoMessage() {}
 
 func (x *Course) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -856,7 +1443,7 @@ func (x *Course) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Course.ProtoReflect.Descriptor instead.
 func (*Course) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Course) GetCourse() string {
@@ -886,7 +1473,7 @@ type Ending struct {
 
 func (x *Ending) Reset() {
 	*x = Ending{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -898,7 +1485,7 @@ func (x *Ending) String() string {
 func (*Ending) ProtoMessage() {}
 
 func (x *Ending) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -911,7 +1498,7 @@ func (x *Ending) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ending.ProtoReflect.Descriptor instead.
 func (*Ending) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Ending) GetEnd() End {
@@ -947,7 +1534,7 @@ type Probability struct {
 
 func (x *Probability) Reset() {
 	*x = Probability{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -959,7 +1546,7 @@ func (x *Probability) String() string {
 func (*Probability) ProtoMessage() {}
 
 func (x *Probability) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -972,7 +1559,7 @@ func (x *Probability) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Probability.ProtoReflect.Descriptor instead.
 func (*Probability) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Probability) GetValue() float64 {
@@ -1043,7 +1630,7 @@ type Landing struct {
 
 func (x *Landing) Reset() {
 	*x = Landing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1055,7 +1642,7 @@ func (x *Landing) String() string {
 func (*Landing) ProtoMessage() {}
 
 func (x *Landing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1068,7 +1655,7 @@ func (x *Landing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Landing.ProtoReflect.Descriptor instead.
 func (*Landing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Landing) GetMostLikely() *Position {
@@ -1170,7 +1757,7 @@ type Region struct {
 
 func (x *Region) Reset() {
 	*x = Region{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1182,7 +1769,7 @@ func (x *Region) String() string {
 func (*Region) ProtoMessage() {}
 
 func (x *Region) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1195,7 +1782,7 @@ func (x *Region) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Region.ProtoReflect.Descriptor instead.
 func (*Region) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Region) GetShare() float64 {
@@ -1231,7 +1818,7 @@ type Polygon struct {
 
 func (x *Polygon) Reset() {
 	*x = Polygon{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1243,7 +1830,7 @@ func (x *Polygon) String() string {
 func (*Polygon) ProtoMessage() {}
 
 func (x *Polygon) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1256,7 +1843,7 @@ func (x *Polygon) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Polygon.ProtoReflect.Descriptor instead.
 func (*Polygon) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Polygon) GetRings() []*Ring {
@@ -1277,7 +1864,7 @@ type Ring struct {
 
 func (x *Ring) Reset() {
 	*x = Ring{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1289,7 +1876,7 @@ func (x *Ring) String() string {
 func (*Ring) ProtoMessage() {}
 
 func (x *Ring) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1302,7 +1889,7 @@ func (x *Ring) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ring.ProtoReflect.Descriptor instead.
 func (*Ring) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Ring) GetPositions() []*Position {
@@ -1342,7 +1929,7 @@ type Hazard struct {
 
 func (x *Hazard) Reset() {
 	*x = Hazard{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1354,7 +1941,7 @@ func (x *Hazard) String() string {
 func (*Hazard) ProtoMessage() {}
 
 func (x *Hazard) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1367,7 +1954,7 @@ func (x *Hazard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hazard.ProtoReflect.Descriptor instead.
 func (*Hazard) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Hazard) GetScore() float64 {
@@ -1455,14 +2042,20 @@ type ClassShare struct {
 	// class.
 	NotAssessed *Probability `protobuf:"bytes,4,opt,name=not_assessed,json=notAssessed,proto3" json:"not_assessed,omitempty"`
 	// Points of the score that this class makes.
-	Points        float64 `protobuf:"fixed64,5,opt,name=points,proto3" json:"points,omitempty"`
+	Points float64 `protobuf:"fixed64,5,opt,name=points,proto3" json:"points,omitempty"`
+	// Sampling error of the forecast's members, one standard error of the share:
+	// the standard deviation of the members' own shares over the root of their
+	// number. It is apart from the interval of landing, since more flights do not
+	// shrink it. Absent for a single forecast, or where fewer than two members
+	// have landings.
+	MemberError   *float64 `protobuf:"fixed64,6,opt,name=member_error,json=memberError,proto3,oneof" json:"member_error,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ClassShare) Reset() {
 	*x = ClassShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1474,7 +2067,7 @@ func (x *ClassShare) String() string {
 func (*ClassShare) ProtoMessage() {}
 
 func (x *ClassShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1487,7 +2080,7 @@ func (x *ClassShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClassShare.ProtoReflect.Descriptor instead.
 func (*ClassShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ClassShare) GetClass() string {
@@ -1525,6 +2118,13 @@ func (x *ClassShare) GetPoints() float64 {
 	return 0
 }
 
+func (x *ClassShare) GetMemberError() float64 {
+	if x != nil && x.MemberError != nil {
+		return *x.MemberError
+	}
+	return 0
+}
+
 // Crossing is one closed volume of air.
 type Crossing struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1540,7 +2140,7 @@ type Crossing struct {
 
 func (x *Crossing) Reset() {
 	*x = Crossing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1552,7 +2152,7 @@ func (x *Crossing) String() string {
 func (*Crossing) ProtoMessage() {}
 
 func (x *Crossing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1565,7 +2165,7 @@ func (x *Crossing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Crossing.ProtoReflect.Descriptor instead.
 func (*Crossing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Crossing) GetName() string {
@@ -1593,10 +2193,13 @@ var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\n" +
-	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\">\n" +
+	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\"\xb5\x01\n" +
 	"\n" +
 	"FlyRequest\x120\n" +
-	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\"\xa4\x03\n" +
+	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12F\n" +
+	"\x10until_half_width\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xe0?)\xfc\xa9\xf1\xd2MbP?H\x00R\x0euntilHalfWidth\x88\x01\x01\x12\x18\n" +
+	"\aexplain\x18\x03 \x01(\bR\aexplainB\x13\n" +
+	"\x11_until_half_width\"\x96\x04\n" +
 	"\vFlyResponse\x12.\n" +
 	"\x06launch\x18\x01 \x01(\v2\x16.thistledown.v1.LaunchR\x06launch\x128\n" +
 	"\bforecast\x18\x02 \x01(\v2\x1c.thistledown.v1.ForecastUsedR\bforecast\x12+\n" +
@@ -1606,7 +2209,47 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x06hazard\x18\x06 \x01(\v2\x16.thistledown.v1.HazardR\x06hazard\x12\x1a\n" +
 	"\bwarnings\x18\a \x03(\tR\bwarnings\x12\x1a\n" +
 	"\bcautions\x18\b \x03(\tR\bcautions\x121\n" +
-	"\aweather\x18\t \x01(\v2\x17.thistledown.v1.WeatherR\aweather\"\x9e\x02\n" +
+	"\aweather\x18\t \x01(\v2\x17.thistledown.v1.WeatherR\aweather\x12=\n" +
+	"\vexplanation\x18\n" +
+	" \x01(\v2\x1b.thistledown.v1.ExplanationR\vexplanation\x121\n" +
+	"\amembers\x18\v \x01(\v2\x17.thistledown.v1.MembersR\amembers\"\x8b\x01\n" +
+	"\aMembers\x120\n" +
+	"\amembers\x18\x01 \x03(\v2\x16.thistledown.v1.MemberR\amembers\x12\x19\n" +
+	"\bspread_m\x18\x02 \x01(\x01R\aspreadM\x123\n" +
+	"\x06groups\x18\x03 \x03(\v2\x1b.thistledown.v1.MemberGroupR\x06groups\"\xb7\x01\n" +
+	"\x06Member\x12\x16\n" +
+	"\x06number\x18\x01 \x01(\rR\x06number\x12\x18\n" +
+	"\aflights\x18\x02 \x01(\rR\aflights\x12\x16\n" +
+	"\x06landed\x18\x03 \x01(\rR\x06landed\x12,\n" +
+	"\x04mean\x18\x04 \x01(\v2\x18.thistledown.v1.PositionR\x04mean\x125\n" +
+	"\aclasses\x18\x05 \x03(\v2\x1b.thistledown.v1.MemberShareR\aclasses\"9\n" +
+	"\vMemberShare\x12\x14\n" +
+	"\x05class\x18\x01 \x01(\tR\x05class\x12\x14\n" +
+	"\x05share\x18\x02 \x01(\x01R\x05share\"\xa2\x01\n" +
+	"\vMemberGroup\x12\x18\n" +
+	"\anumbers\x18\x01 \x03(\rR\anumbers\x129\n" +
+	"\vmost_likely\x18\x02 \x01(\v2\x18.thistledown.v1.PositionR\n" +
+	"mostLikely\x12\x1d\n" +
+	"\n" +
+	"distance_m\x18\x03 \x01(\x01R\tdistanceM\x12\x1f\n" +
+	"\vbearing_deg\x18\x04 \x01(\x01R\n" +
+	"bearingDeg\"\x88\x01\n" +
+	"\vExplanation\x120\n" +
+	"\aeffects\x18\x01 \x03(\v2\x16.thistledown.v1.EffectR\aeffects\x12\x19\n" +
+	"\bspread_m\x18\x02 \x01(\x01R\aspreadM\x12\x12\n" +
+	"\x04rows\x18\x03 \x01(\rR\x04rows\x12\x18\n" +
+	"\aflights\x18\x04 \x01(\rR\aflights\"\xe7\x01\n" +
+	"\x06Effect\x12\x14\n" +
+	"\x05cause\x18\x01 \x01(\tR\x05cause\x12\x14\n" +
+	"\x05first\x18\x02 \x01(\x01R\x05first\x12\x1b\n" +
+	"\tfirst_low\x18\x03 \x01(\x01R\bfirstLow\x12\x1d\n" +
+	"\n" +
+	"first_high\x18\x04 \x01(\x01R\tfirstHigh\x12\x14\n" +
+	"\x05total\x18\x05 \x01(\x01R\x05total\x12\x1b\n" +
+	"\ttotal_low\x18\x06 \x01(\x01R\btotalLow\x12\x1d\n" +
+	"\n" +
+	"total_high\x18\a \x01(\x01R\ttotalHigh\x12#\n" +
+	"\rwidth_without\x18\b \x01(\x01R\fwidthWithout\"\x9e\x02\n" +
 	"\x06Launch\x12\x1b\n" +
 	"\tplan_name\x18\x01 \x01(\tR\bplanName\x12\x1b\n" +
 	"\tsite_name\x18\x02 \x01(\tR\bsiteName\x12\x1b\n" +
@@ -1649,7 +2292,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x16_precipitation_kg_m2_sB\x0f\n" +
 	"\r_visibility_mB\f\n" +
 	"\n" +
-	"_cape_j_kg\"\xea\x04\n" +
+	"_cape_j_kg\"\xad\x05\n" +
 	"\x05Flown\x12\x18\n" +
 	"\aflights\x18\x01 \x01(\rR\aflights\x12\x1c\n" +
 	"\tscrambles\x18\x02 \x01(\rR\tscrambles\x12\x12\n" +
@@ -1664,9 +2307,16 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	" \x01(\x01R\x0elandingSpeedMS\x126\n" +
 	"\x18landing_speed_spread_m_s\x18\v \x01(\x01R\x14landingSpeedSpreadMS\x12$\n" +
 	"\x0elaunch_delay_s\x18\f \x01(\x01R\flaunchDelayS\x121\n" +
-	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\x124\n" +
+	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\x12\x14\n" +
+	"\x05draws\x18\x0e \x01(\tR\x05draws\x12+\n" +
+	"\x05until\x18\x0f \x01(\v2\x15.thistledown.v1.UntilR\x05until\x124\n" +
 	"\x17wind_error_greatest_m_s\x18\x14 \x01(\x01R\x13windErrorGreatestMS\x120\n" +
-	"\acourses\x18\x15 \x03(\v2\x16.thistledown.v1.CourseR\acourses\"S\n" +
+	"\acourses\x18\x15 \x03(\v2\x16.thistledown.v1.CourseR\acourses\"X\n" +
+	"\x05Until\x12\x1d\n" +
+	"\n" +
+	"half_width\x18\x01 \x01(\x01R\thalfWidth\x12\x16\n" +
+	"\x06widest\x18\x02 \x01(\x01R\x06widest\x12\x18\n" +
+	"\areached\x18\x03 \x01(\bR\areached\"S\n" +
 	"\x06Course\x12\x16\n" +
 	"\x06course\x18\x01 \x01(\tR\x06course\x121\n" +
 	"\x05share\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\x05share\"b\n" +
@@ -1718,14 +2368,16 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x14greatest_contributor\x18\b \x01(\tR\x13greatestContributor\x12,\n" +
 	"\x12off_nominal_points\x18\x14 \x01(\x01R\x10offNominalPoints\x12<\n" +
 	"\voff_nominal\x18\x15 \x01(\v2\x1b.thistledown.v1.ProbabilityR\n" +
-	"offNominal\"\xcd\x01\n" +
+	"offNominal\"\x86\x02\n" +
 	"\n" +
 	"ClassShare\x12\x14\n" +
 	"\x05class\x18\x01 \x01(\tR\x05class\x12\x1a\n" +
 	"\bseverity\x18\x02 \x01(\x01R\bseverity\x125\n" +
 	"\alanding\x18\x03 \x01(\v2\x1b.thistledown.v1.ProbabilityR\alanding\x12>\n" +
 	"\fnot_assessed\x18\x04 \x01(\v2\x1b.thistledown.v1.ProbabilityR\vnotAssessed\x12\x16\n" +
-	"\x06points\x18\x05 \x01(\x01R\x06points\"u\n" +
+	"\x06points\x18\x05 \x01(\x01R\x06points\x12&\n" +
+	"\fmember_error\x18\x06 \x01(\x01H\x00R\vmemberError\x88\x01\x01B\x0f\n" +
+	"\r_member_error\"u\n" +
 	"\bCrossing\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12=\n" +
 	"\vprobability\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\vprobability\x12\x16\n" +
@@ -1756,70 +2408,86 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
 	(*FlyRequest)(nil),            // 1: thistledown.v1.FlyRequest
 	(*FlyResponse)(nil),           // 2: thistledown.v1.FlyResponse
-	(*Launch)(nil),                // 3: thistledown.v1.Launch
-	(*Position)(nil),              // 4: thistledown.v1.Position
-	(*ForecastUsed)(nil),          // 5: thistledown.v1.ForecastUsed
-	(*Weather)(nil),               // 6: thistledown.v1.Weather
-	(*Flown)(nil),                 // 7: thistledown.v1.Flown
-	(*Course)(nil),                // 8: thistledown.v1.Course
-	(*Ending)(nil),                // 9: thistledown.v1.Ending
-	(*Probability)(nil),           // 10: thistledown.v1.Probability
-	(*Landing)(nil),               // 11: thistledown.v1.Landing
-	(*Region)(nil),                // 12: thistledown.v1.Region
-	(*Polygon)(nil),               // 13: thistledown.v1.Polygon
-	(*Ring)(nil),                  // 14: thistledown.v1.Ring
-	(*Hazard)(nil),                // 15: thistledown.v1.Hazard
-	(*ClassShare)(nil),            // 16: thistledown.v1.ClassShare
-	(*Crossing)(nil),              // 17: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 18: thistledown.v1.Plan
-	(*timestamppb.Timestamp)(nil), // 19: google.protobuf.Timestamp
+	(*Members)(nil),               // 3: thistledown.v1.Members
+	(*Member)(nil),                // 4: thistledown.v1.Member
+	(*MemberShare)(nil),           // 5: thistledown.v1.MemberShare
+	(*MemberGroup)(nil),           // 6: thistledown.v1.MemberGroup
+	(*Explanation)(nil),           // 7: thistledown.v1.Explanation
+	(*Effect)(nil),                // 8: thistledown.v1.Effect
+	(*Launch)(nil),                // 9: thistledown.v1.Launch
+	(*Position)(nil),              // 10: thistledown.v1.Position
+	(*ForecastUsed)(nil),          // 11: thistledown.v1.ForecastUsed
+	(*Weather)(nil),               // 12: thistledown.v1.Weather
+	(*Flown)(nil),                 // 13: thistledown.v1.Flown
+	(*Until)(nil),                 // 14: thistledown.v1.Until
+	(*Course)(nil),                // 15: thistledown.v1.Course
+	(*Ending)(nil),                // 16: thistledown.v1.Ending
+	(*Probability)(nil),           // 17: thistledown.v1.Probability
+	(*Landing)(nil),               // 18: thistledown.v1.Landing
+	(*Region)(nil),                // 19: thistledown.v1.Region
+	(*Polygon)(nil),               // 20: thistledown.v1.Polygon
+	(*Ring)(nil),                  // 21: thistledown.v1.Ring
+	(*Hazard)(nil),                // 22: thistledown.v1.Hazard
+	(*ClassShare)(nil),            // 23: thistledown.v1.ClassShare
+	(*Crossing)(nil),              // 24: thistledown.v1.Crossing
+	(*Plan)(nil),                  // 25: thistledown.v1.Plan
+	(*timestamppb.Timestamp)(nil), // 26: google.protobuf.Timestamp
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	18, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
-	3,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
-	5,  // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
-	7,  // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
-	9,  // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
-	11, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
-	15, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
-	6,  // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
-	19, // 8: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
-	4,  // 9: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	19, // 10: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	19, // 11: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	19, // 12: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	8,  // 13: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
-	10, // 14: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
-	0,  // 15: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	10, // 16: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	4,  // 17: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	4,  // 18: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	12, // 19: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	19, // 20: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	19, // 21: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	19, // 22: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	13, // 23: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	14, // 24: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	4,  // 25: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	10, // 26: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	16, // 27: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	17, // 28: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	10, // 29: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
-	10, // 30: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	10, // 31: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	10, // 32: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	1,  // 33: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	2,  // 34: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	34, // [34:35] is the sub-list for method output_type
-	33, // [33:34] is the sub-list for method input_type
-	33, // [33:33] is the sub-list for extension type_name
-	33, // [33:33] is the sub-list for extension extendee
-	0,  // [0:33] is the sub-list for field type_name
+	25, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	9,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
+	11, // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
+	13, // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
+	16, // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
+	18, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
+	22, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
+	12, // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
+	7,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
+	3,  // 9: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
+	4,  // 10: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
+	6,  // 11: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
+	10, // 12: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
+	5,  // 13: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
+	10, // 14: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
+	8,  // 15: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
+	26, // 16: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	10, // 17: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
+	26, // 18: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	26, // 19: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	26, // 20: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	14, // 21: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
+	15, // 22: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
+	17, // 23: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
+	0,  // 24: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	17, // 25: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	10, // 26: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	10, // 27: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	19, // 28: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	26, // 29: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	26, // 30: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	26, // 31: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	20, // 32: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	21, // 33: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	10, // 34: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	17, // 35: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	23, // 36: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	24, // 37: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	17, // 38: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
+	17, // 39: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	17, // 40: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	17, // 41: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	1,  // 42: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	2,  // 43: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	43, // [43:44] is the sub-list for method output_type
+	42, // [42:43] is the sub-list for method input_type
+	42, // [42:42] is the sub-list for extension type_name
+	42, // [42:42] is the sub-list for extension extendee
+	0,  // [0:42] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -1828,14 +2496,16 @@ func file_thistledown_v1_planner_proto_init() {
 		return
 	}
 	file_thistledown_v1_plan_proto_init()
-	file_thistledown_v1_planner_proto_msgTypes[5].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[0].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[11].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[22].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   17,
+			NumMessages:   24,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
