@@ -28,6 +28,7 @@ func TestHalfWidthOfWhatVaries(t *testing.T) {
 		{"crossing", Met{Landed: true, Assessed: every, Crossed: 2}},
 		{"class", Met{Landed: true, Assessed: every, Under: ground.Set(0).With(ground.Forest)}},
 		{"not assessed", Met{Landed: true, Assessed: every &^ ground.Set(0).With(ground.Water)}},
+		{"off-nominal", Met{Landed: true, Assessed: every, OffNominal: true}},
 		{"not landed", Met{}},
 	} {
 		flights := make([]Met, len(hit))

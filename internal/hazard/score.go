@@ -27,8 +27,8 @@ type Score struct {
 	// no flight crossed.
 	Crossings []Crossing
 	// HalfWidth is half the widest 95 % interval of all these probabilities: of
-	// NotLanded, of each class, its known landings and those not assessed, and of
-	// each crossing. What is not assessed does not widen it: flights more or less
+	// NotLanded and OffNominal, of each class, its known landings and those not
+	// assessed, and of each crossing. What is not assessed does not widen it: flights more or less
 	// tell nothing of that. 0 to 0.5, and 0.5 where no flight landed.
 	HalfWidth float64
 	// OffNominal are the flights among those that landed that did not go as
@@ -193,7 +193,7 @@ func (a *assessment) score(volumes []*ground.Volume) Score {
 
 // halfWidth is Score.HalfWidth.
 func (a *assessment) halfWidth() float64 {
-	widest := a.notLanded.probability().HalfWidth()
+	widest := max(a.notLanded.probability().HalfWidth(), a.off.probability().HalfWidth())
 	for c := range ground.Classes() {
 		for _, t := range [...]tally{a.on[c], a.unknown[c], a.maybe[c]} {
 			widest = max(widest, t.probability().HalfWidth())

@@ -76,6 +76,9 @@ func halfWidth(outcomes []ensemble.Outcome, scrambles int, volumes []*ground.Vol
 	for _, e := range endings(outcomes, scrambles) {
 		widest = max(widest, e.Share.HalfWidth())
 	}
+	for _, c := range courses(outcomes, scrambles) {
+		widest = max(widest, c.Share.HalfWidth())
+	}
 	met := make([]hazard.Met, len(outcomes))
 	landed := false
 	for i, o := range outcomes {
