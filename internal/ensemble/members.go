@@ -2,7 +2,6 @@ package ensemble
 
 import (
 	"math"
-	"slices"
 
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
@@ -136,87 +135,4 @@ func centre(points [][2]float64) (mean [2]float64) {
 // place is where a point of plane is.
 func place(origin geo.Point, p [2]float64) geo.Point {
 	return geo.Direct(origin, math.Atan2(p[0], p[1])*180/math.Pi, math.Hypot(p[0], p[1]))
-}
-
-// fewestToGroup is how many points there must be for groups to be looked for.
-const fewestToGroup = 10
-
-// twoGroups splits points into two groups if they fall into two; second are
-// those of the one, at least an eighth of them in each.
-//
-// It is the split in two of the least squared distances from the groups' centres,
-// of all splits by a straight line in one of 24 directions. It counts if the
-// centres are farther apart than 3.05 + 25/n of the standard deviations that the
-// points have about their own centre on the line through both. That limit is
-// from simulation: one round Gaussian cloud of n = 10 to 51 points passes it in
-// about 5 % of cases or less, see TestOneCloudIsOneGroup. Two clouds that are
-// four of their standard deviations apart are found in about three of four cases
-// of 31 points.
-func twoGroups(points [][2]float64) (second []bool, ok bool) {
-	n := len(points)
-	if n < fewestToGroup {
-		return nil, false
-	}
-	const directions = 24
-	least := (n + 7) / 8
-	mean := centre(points)
-	best, order, cut := 0.0, []int(nil), 0
-	for d := range directions {
-		sin, cos := math.Sincos(math.Pi * float64(d) / directions)
-		along := make([]int, n)
-		for i := range along {
-			along[i] = i
-		}
-		at := func(i int) float64 { return points[i][0]*cos + points[i][1]*sin }
-		slices.SortStableFunc(along, func(a, b int) int {
-			switch {
-			case at(a) < at(b):
-				return -1
-			case at(a) > at(b):
-				return 1
-			}
-			return 0
-		})
-		var sum [2]float64
-		for k, i := range along[:n-least] {
-			sum[0] += points[i][0] - mean[0]
-			sum[1] += points[i][1] - mean[1]
-			// The squares between the groups: of the first k+1 and of the rest.
-			between := (sum[0]*sum[0] + sum[1]*sum[1]) * (1/float64(k+1) + 1/float64(n-k-1))
-			if k+1 >= least && between > best {
-				best, order, cut = between, along, k+1
-			}
-		}
-	}
-	if best == 0 {
-		return nil, false
-	}
-	second = make([]bool, n)
-	for _, i := range order[cut:] {
-		second[i] = true
-	}
-	return second, separation(points, second) > 3.05+25/float64(n)
-}
-
-// separation is how far apart the centres of two groups are, in standard
-// deviations of the points about their own centre on the line through both.
-func separation(points [][2]float64, second []bool) float64 {
-	var groups [2][][2]float64
-	for i, p := range points {
-		g := 0
-		if second[i] {
-			g = 1
-		}
-		groups[g] = append(groups[g], p)
-	}
-	a, b := centre(groups[0]), centre(groups[1])
-	apart := math.Hypot(b[0]-a[0], b[1]-a[1])
-	square := 0.0
-	for g, c := range [...][2]float64{a, b} {
-		for _, p := range groups[g] {
-			d := ((p[0]-c[0])*(b[0]-a[0]) + (p[1]-c[1])*(b[1]-a[1])) / apart
-			square += d * d
-		}
-	}
-	return apart / math.Sqrt(square/float64(len(points)-2))
 }
