@@ -78,15 +78,11 @@ func (t *text) title(l Launch) {
 	}
 	t.row("Launch", "%s from %s, %s, ground at %s", t.when(l.Time), l.Site, position(l.At), ground)
 	f := l.Forecast
-	name := CentreName(f.Centre)
-	if name == "" {
-		name = fmt.Sprintf("centre %d", f.Centre)
-	}
 	members := ""
 	if f.Members > 1 {
 		members = fmt.Sprintf("; %d members, the weather is the first's", f.Members)
 	}
-	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s%s", name, utc(f.Cycle),
+	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s%s", centre(f.Centre), utc(f.Cycle),
 		keep(t.units.Duration(l.Time.Sub(f.Cycle).Seconds())), utc(f.Last), members)
 	t.row("Weather", "%s", t.weather(l.Weather))
 	t.row("Flown with", "up at %s, burst at %s, down at %s (at 1.225\u00a0kg/m³), let go %s late; wind error ±\u00a0%s on each axis, %s",
