@@ -17,8 +17,7 @@ type crop struct {
 
 // newCrop finds the rows and columns in and around a box. It is an error if
 // the grid is not usable or has no part in the box.
-func newCrop(g grib.LatLonGrid, box geo.Box) (crop, error) {
-	whole := geo.Grid{NX: g.NX, NY: g.NY, Lat0: g.Lat0, Lon0: g.Lon0, DLat: g.DLat, DLon: g.DLon}
+func newCrop(whole geo.Grid, box geo.Box) (crop, error) {
 	if err := whole.Check(); err != nil {
 		return crop{}, err
 	}

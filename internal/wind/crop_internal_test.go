@@ -13,7 +13,7 @@ import (
 
 // grids that forecasts come on: round the Earth from Greenwich and from the
 // date line, with the first column twice, and regions.
-var grids = map[string]grib.LatLonGrid{
+var grids = map[string]geo.Grid{
 	"from Greenwich":     {NX: 72, NY: 37, Lat0: -90, Lon0: 0, DLat: 5, DLon: 5},
 	"from the date line": {NX: 72, NY: 37, Lat0: -90, Lon0: -180, DLat: 5, DLon: 5},
 	"first column twice": {NX: 73, NY: 37, Lat0: -90, Lon0: -180, DLat: 5, DLon: 5},
@@ -26,7 +26,6 @@ var grids = map[string]grib.LatLonGrid{
 // kept has its own value, and a box that touches no cell is refused.
 func TestCropKeepsEveryNodeOfTheBox(t *testing.T) {
 	for name, g := range grids {
-		whole := geo.Grid{NX: g.NX, NY: g.NY, Lat0: g.Lat0, Lon0: g.Lon0, DLat: g.DLat, DLon: g.DLon}
 		values := make([]float32, g.NX*g.NY)
 		for k := range values {
 			values[k] = float32(k)
@@ -40,7 +39,7 @@ func TestCropKeepsEveryNodeOfTheBox(t *testing.T) {
 			box.North = rapid.Float64Range(box.South, 90).Draw(t, "north")
 			inside := 0
 			for k := range values {
-				if box.Contains(whole.Node(k)) {
+				if box.Contains(g.Node(k)) {
 					inside++
 				}
 			}
@@ -54,7 +53,7 @@ func TestCropKeepsEveryNodeOfTheBox(t *testing.T) {
 			require.Len(t, kept, c.grid.NX*c.grid.NY, "%s: %v", name, box)
 			got := 0
 			for k, v := range kept {
-				require.Equal(t, whole.Node(int(v)), c.grid.Node(k), "%s: %v: node %d has the value of another", name, box, k)
+				require.Equal(t, g.Node(int(v)), c.grid.Node(k), "%s: %v: node %d has the value of another", name, box, k)
 				if box.Contains(c.grid.Node(k)) {
 					got++
 				}
@@ -80,7 +79,7 @@ func TestCropRefusesABoxElsewhere(t *testing.T) {
 	assert.EqualError(t, err, "no usable wind: the forecast covers latitudes 35 to 55 and longitudes -12 to 28: want some part of 40 to 50, 100 to 120")
 	_, err = newCrop(grids["a region"], geo.Box{South: 60, North: 70, West: 0, East: 20})
 	assert.EqualError(t, err, "no usable wind: the forecast covers latitudes 35 to 55 and longitudes -12 to 28: want some part of 60 to 70, 0 to 20")
-	_, err = newCrop(grib.LatLonGrid{NX: 1, NY: 5, Lat0: 0, DLat: 1, DLon: 1}, geo.Box{South: 0, North: 1, East: 1})
+	_, err = newCrop(geo.Grid{NX: 1, NY: 5, Lat0: 0, DLat: 1, DLon: 1}, geo.Box{South: 0, North: 1, East: 1})
 	assert.EqualError(t, err, "grid of 1 columns and 5 rows: want at least 2 of each")
 }
 

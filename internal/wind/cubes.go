@@ -136,8 +136,7 @@ func FromCube(c *cube.Cube, p Part, stopped func() error) ([]*Field, []string, e
 	if len(a.Surface) > 0 && a.Surface[len(a.Surface)-1] >= uint8(quantities) {
 		return nil, nil, fmt.Errorf("surface quantity %d: want less than %d: it was packed by a later version", a.Surface[len(a.Surface)-1], quantities)
 	}
-	g := a.Grid
-	crop, err := newCrop(grib.LatLonGrid{NX: g.NX, NY: g.NY, Lat0: g.Lat0, Lon0: g.Lon0, DLat: g.DLat, DLon: g.DLon}, p.Box)
+	crop, err := newCrop(a.Grid, p.Box)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -39,8 +39,8 @@ func newFrame(g grib.Grid, box geo.Box) (*frame, error) {
 	if err := box.Check(); err != nil {
 		return nil, err
 	}
-	if regular, ok := g.LatLon(); ok {
-		c, err := newCrop(regular, box)
+	if r, ok := g.LatLon(); ok {
+		c, err := newCrop(geo.Grid{NX: r.NX, NY: r.NY, Lat0: r.Lat0, Lon0: r.Lon0, DLat: r.DLat, DLon: r.DLon}, box)
 		if err != nil {
 			return nil, err
 		}
