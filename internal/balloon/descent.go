@@ -36,19 +36,11 @@ const maxLevels = 10000
 // to 80 km, in steps of at most 50 m: within 4e-4 of its density where the
 // standard's lapse of temperature changes, and within 1.3e-6 elsewhere.
 func StandardColumn(bottom, top atmos.Geometric) (Column, error) {
-	_, low := atmos.Standard(bottom)
-	_, high := atmos.Standard(top)
-	if !low || !high || !(top > bottom) {
-		return nil, fmt.Errorf("standard air from %g to %g m: want a bottom below a top, both within −5000 to 80000 m", float64(bottom), float64(top))
+	a, err := StandardAir(bottom, top, 50)
+	if err != nil {
+		return nil, err
 	}
-	n := int(math.Ceil(float64(top-bottom) / 50))
-	c := make(Column, n+1)
-	for i := range c {
-		z := bottom + (top-bottom)*atmos.Geometric(i)/atmos.Geometric(n)
-		s, _ := atmos.Standard(min(z, top))
-		c[i] = AirLevel{z, s.Density}
-	}
-	return c, nil
+	return a.Column(), nil
 }
 
 // Check reports every fault of the column: two levels or more, rising, of
