@@ -62,14 +62,18 @@ func sum(s string, d *dimension) (float64, error) {
 	}
 	negative := strings.HasPrefix(s, "-")
 	if negative && !d.signed {
-		return 0, fmt.Errorf("%s is never negative", strings.TrimPrefix(d.name, "a "))
+		return 0, fmt.Errorf("%s is never negative", d.noun())
+	}
+	sign := 1.0
+	if negative {
+		sign = -1
 	}
 	if negative || strings.HasPrefix(s, "+") {
 		s = strings.TrimLeft(s[1:], " ")
 	}
 	total, last := 0.0, math.Inf(1)
 	for first := true; first || s != ""; first = false {
-		v, u, rest, err := term(s, d)
+		v, u, rest, err := term(s, sign, d)
 		if err != nil {
 			return 0, err
 		}
@@ -79,8 +83,8 @@ func sum(s string, d *dimension) (float64, error) {
 		}
 		total, last, s = total+v, size, rest
 	}
-	if negative {
-		total = -total
+	if d.zeros != nil && total < 0 {
+		return 0, errors.New("nothing is colder than absolute zero, -273.15 °C")
 	}
 	return total, nil
 }
@@ -93,31 +97,44 @@ func (d *dimension) sumHint() string {
 	return ", or parts from the largest unit to the smallest"
 }
 
-// term reads one number and its unit at the start of s: the SI value, the unit
-// and what follows.
-func term(s string, d *dimension) (v float64, u unit, rest string, err error) {
+// term reads one number and its unit at the start of s, under the sign of the
+// whole: the SI value, the unit and what follows.
+func term(s string, sign float64, d *dimension) (v float64, u unit, rest string, err error) {
 	digits := numberForm.FindString(s)
 	after := strings.TrimLeft(s[len(digits):], " ")
-	end := strings.IndexAny(after, "0123456789.+-")
-	if end < 0 {
-		end = len(after)
-	}
+	end := nameEnd(after, d)
 	name := strings.TrimRight(after[:end], " ")
-	switch {
-	case digits == "" || (name == "" && after == ""):
-		return 0, unit{}, "", errors.New("want " + d.want())
-	case name == "":
-		return 0, unit{}, "", fmt.Errorf("%s is not one number: want digits with a decimal point, spaces only between groups of three", quote(s))
-	}
 	u, ok := d.unit(name)
-	if !ok {
+	switch {
+	case digits == "" || (after == "" && !ok):
+		return 0, unit{}, "", errors.New("want " + d.want())
+	case name == "" && after != "":
+		return 0, unit{}, "", fmt.Errorf("%s is not one number: want digits with a decimal point, spaces only between groups of three", quote(s))
+	case !ok:
 		return 0, unit{}, "", errors.New(d.unknown(name))
 	}
 	n, err := strconv.ParseFloat(strings.ReplaceAll(digits, " ", ""), 64)
 	if err != nil || n > largest || (n < smallest && strings.ContainsAny(mantissa(digits), "123456789")) {
 		return 0, unit{}, "", fmt.Errorf("the number %s: want 0 or %g to %g", quote(digits), smallest, largest)
 	}
-	return n * u.scale / u.per, u, after[end:], nil
+	return (sign*n*u.scale + d.zeros[u.names[0]]) / u.per, u, strings.TrimLeft(after[end:], " "), nil
+}
+
+// nameEnd is where the unit at the start of a text ends: before the next
+// number, but after the 3 of a cubic unit. "1 m3 mm" stays a sum of lengths.
+func nameEnd(after string, d *dimension) int {
+	end := strings.IndexAny(after, "0123456789.+-")
+	if end < 0 {
+		return len(after)
+	}
+	next := after[end+1:]
+	if next != "" && strings.ContainsAny(next[:1], "0123456789.") {
+		return end
+	}
+	if _, cubic := volume.unit(after[:end+1]); cubic && (d == &volume || next == "") {
+		return end + 1
+	}
+	return end
 }
 
 // mantissa is a number without its power of ten.

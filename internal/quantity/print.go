@@ -11,10 +11,10 @@ import (
 type System uint8
 
 const (
-	// SI prints metres, kilometres, m/s and km².
+	// SI prints metres, kilometres, m/s, km², grams, m³, bar, °C and joules.
 	SI System = iota
-	// US prints US customary units: feet, statute miles, mph, ft/min and
-	// square miles.
+	// US prints US customary units: feet, statute miles, mph, ft/min, square
+	// miles, pounds, ft³, psi, °F and ft·lbf.
 	US
 )
 
@@ -49,8 +49,8 @@ const (
 // A printed number carries what a reader can act on and never a digit more
 // than that: each method says to what it rounds, halves away from zero. From
 // five digits on they are grouped in threes by a plain space, four are not (SI
-// Brochure, 9th edition, 5.4.4). What is printed as a length, a speed or a
-// duration reads back. A number that is not finite prints as "unknown".
+// Brochure, 9th edition, 5.4.4). What is printed reads
+// back, but for areas. A number that is not finite prints as "unknown".
 
 // Distance prints metres along the ground: to 10 m (10 ft) below a kilometre
 // (mile) and to 1 below 100, then to 0.1 km (mi), from 100 on to whole ones.
@@ -110,10 +110,10 @@ func (s System) Area(squareMetres float64) string {
 	}
 	for i, size := range sizes[:2] {
 		if r := tenth(squareMetres / size); !(math.Abs(r) < 1) {
-			return area(squareMetres/size, 1, units[i])
+			return threeDigits(squareMetres/size, 1, units[i])
 		}
 	}
-	return area(squareMetres/sizes[2], 0, units[2])
+	return threeDigits(squareMetres/sizes[2], 0, units[2])
 }
 
 // Duration prints seconds: "38 s" below a minute, "45 min" below an hour,
@@ -168,9 +168,9 @@ func tenths(v, limit float64, unit string) string {
 	return number(math.Round(v), 0, unit)
 }
 
-// area prints v with the decimals given below 10, to whole ones below 1000 and
+// threeDigits prints v with the decimals given below 10, to whole ones below 1000 and
 // to three significant digits from there.
-func area(v float64, decimals int, unit string) string {
+func threeDigits(v float64, decimals int, unit string) string {
 	if r := tenth(v); decimals > 0 && math.Abs(r) < 10 {
 		return number(r, decimals, unit)
 	}

@@ -4,14 +4,16 @@
 //
 // It hides the unit names, their exact factors and the forms that a number may
 // take. Everything that it returns is SI: metres, kilograms, metres per
-// second, seconds, and a fraction of one for a percentage. It does not know
+// second, seconds, cubic metres, pascals, kelvins, joules, watts, coulombs,
+// amperes, volts, and a fraction of one for a percentage; only a rate of loss
+// stays per hour, as its name says. It does not know
 // which quantity it reads or what range would be sensible for it: a burst
 // altitude of 3 mm is the caller's to refuse.
 //
 // # Numbers
 //
 // A number is written in decimal digits with a point ("1.64", ".5", "3e4"); a
-// number without a unit is refused, for every quantity. A space (plain,
+// number without a unit is refused, for every quantity that has one. A space (plain,
 // no-break, thin or narrow no-break) may separate groups of exactly three
 // digits, "27 000 m", and may or may not stand before the unit. A comma is
 // always refused, since it means thousands to one reader and decimals to the
@@ -19,8 +21,9 @@
 // write either. The sign − (U+2212) is read as the hyphen is. Zero is allowed;
 // any other number must have a size between 1e-12 and 1e12 in its own unit.
 //
-// Lengths and durations may be negative (a site below sea level, an earlier
-// launch); masses, speeds and percentages may not. Lengths, masses and
+// Lengths, durations and differences of temperature may be negative (a site
+// below sea level, an earlier launch, a colder gas), and so may the number of a
+// temperature down to absolute zero; all others may not. Lengths, masses and
 // durations may be sums of falling units: "1 h 30 min", "3 lb 9.6 oz"; a sign
 // before the first holds for the whole.
 package quantity
@@ -83,6 +86,25 @@ func UncertainSpeed(s string) (Uncertain, error) { return readUncertain(s, &spee
 // "+10 min ± 5 min".
 func UncertainDuration(s string) (Uncertain, error) { return readUncertain(s, &duration) }
 
+// UncertainMass is UncertainLength for a mass, in kilograms: "640 g ± 2 g",
+// "600 g ± 3 %".
+func UncertainMass(s string) (Uncertain, error) { return readUncertain(s, &mass) }
+
+// UncertainVolume is UncertainLength for a volume, in cubic metres:
+// "2.6 m³ ± 3 %". Units: see Volume.
+func UncertainVolume(s string) (Uncertain, error) { return readUncertain(s, &volume) }
+
+// UncertainPercent reads a percentage with its spread, both as fractions of
+// one. The spread is in percentage points, never a share of the centre:
+// "30 % ± 20 %" is 0.3 with a standard deviation of 0.2 (not 0.06), "0 % ± 5 %"
+// is 0 with 0.05. A spread without a per cent sign is refused.
+func UncertainPercent(s string) (Uncertain, error) { return readUncertain(s, &percent) }
+
+// UncertainNumber reads a coefficient, which has no unit, with its spread as a
+// number or in per cent of the centre: "0.78 ± 0.03", "0.78 ± 5 %", or
+// without: "0.78". Never negative; a unit, and a centre in per cent, is refused.
+func UncertainNumber(s string) (Uncertain, error) { return readUncertain(s, &coefficient) }
+
 // spreadMarks are the ways to write "plus or minus".
 var spreadMarks = [...]string{"+/-", "+-", "±"}
 
@@ -122,10 +144,14 @@ func cutSpread(s string) (centre, spread string, marked bool) {
 }
 
 // readSpread reads a spread around the centre c: per cent of it, or a size of
-// the same dimension.
+// the same dimension. Of a percentage, both would be written alike, and it is
+// the size.
 func readSpread(s string, c float64, d *dimension) (float64, error) {
 	if strings.HasPrefix(s, "+") || strings.HasPrefix(s, "-") {
 		return 0, fmt.Errorf("%s: want a size without a sign, such as %s", quote(s), d.example)
+	}
+	if d == &percent {
+		return read(s, d)
 	}
 	if strings.HasSuffix(s, "%") || strings.HasSuffix(s, "percent") {
 		p, err := Percent(s)

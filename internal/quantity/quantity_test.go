@@ -9,9 +9,12 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// readers are the five readers by the name of their function.
+// readers are the readers by the name of their function.
 var readers = map[string]func(string) (float64, error){
 	"Length": Length, "Mass": Mass, "Speed": Speed, "Duration": Duration, "Percent": Percent,
+	"Volume": Volume, "Pressure": Pressure, "PercentPerHour": PercentPerHour,
+	"Temperature": Temperature, "TemperatureDifference": TemperatureDifference,
+	"Energy": Energy, "Power": Power, "Charge": Charge, "Current": Current, "Voltage": Voltage,
 }
 
 // Every name of every unit. The values are those of NIST SP 811 (2008),

@@ -9,11 +9,17 @@ type dimension struct {
 	signed  bool   // may be negative
 	summed  bool   // may be a sum of falling units
 	units   []unit
+
+	// zeros says, for a dimension counted from absolute zero, where the zero of
+	// each unit lies, by its first name and as (n·scale + zero)/per in SI; nil
+	// for the others.
+	zeros map[string]float64
 }
 
 // unit is one unit by all its names, the one to recommend first. A number n of
-// it is n·scale/per in SI. Both are whole numbers that a float64 holds exactly,
-// so that a decimal as people write it converts to the nearest float64.
+// it is n·scale/per in SI, except as zeros says. Both are whole numbers that a
+// float64 holds exactly, so that a decimal as people write it converts to the
+// nearest float64.
 type unit struct {
 	names      []string
 	scale, per float64
@@ -76,13 +82,32 @@ var (
 			{[]string{"%", "percent"}, 1, 100},
 		},
 	}
+	coefficient = dimension{
+		name: "a coefficient", example: `"0.78"`,
+		units: []unit{
+			{[]string{""}, 1, 1},
+		},
+	}
 )
 
 // dimensions are all of them, to say what a misplaced unit would have been.
-var dimensions = [...]*dimension{&length, &mass, &speed, &duration, &percent}
+var dimensions = [...]*dimension{
+	&length, &mass, &speed, &duration, &percent, &coefficient,
+	&volume, &pressure, &temperature, &difference, &rate,
+	&energy, &power, &charge, &current, &voltage,
+}
+
+// noun is the name of the dimension without its article.
+func (d *dimension) noun() string {
+	_, noun, _ := strings.Cut(d.name, " ")
+	return noun
+}
 
 // want says what a text of this dimension looks like.
 func (d *dimension) want() string {
+	if _, bare := d.unit(""); bare {
+		return d.name + " without a unit, such as " + d.example
+	}
 	return d.name + " with its unit, such as " + d.example
 }
 
@@ -116,8 +141,14 @@ func (d *dimension) list() string {
 func (d *dimension) unknown(name string) string {
 	for _, other := range dimensions {
 		if _, ok := other.unit(name); ok && other != d {
-			return name + " is a unit of " + strings.TrimPrefix(other.name, "a ") + ", want " + d.want()
+			return name + " is a unit of " + other.noun() + ", want " + d.want()
 		}
 	}
-	return quote(name) + " is not a unit of " + strings.TrimPrefix(d.name, "a ") + " here: want " + d.list()
+	if bare, ok := ungauged(name); ok && d == &pressure {
+		return quote(name) + ": whether a pressure is gauge or absolute is said by what it is given for, not by its unit: write " + bare
+	}
+	if _, bare := d.unit(""); bare {
+		return quote(name) + " is not read here: want " + d.want()
+	}
+	return quote(name) + " is not a unit of " + d.noun() + " here: want " + d.list()
 }
