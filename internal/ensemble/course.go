@@ -51,8 +51,9 @@ type Chances struct {
 	SlowLeak float64
 	// Float: the train rises LeastFloatShare to MostFloatShare, uniform, of the
 	// way from the release to the burst that was drawn, hangs there for
-	// LeastFloatTime to MostFloatTime, uniform, and falls under its canopy. Its
-	// wind error fades from that of the way up to that of the way down, which is
+	// LeastFloatTime to MostFloatTime, uniform, and falls under its canopy. So does
+	// a weighed train whose gas does not take it to its burst, but from where it
+	// floats, and beside this chance. Its wind error fades from that of the way up to that of the way down, which is
 	// as much correlated with it as if it had not hung.
 	Float float64
 }
@@ -122,7 +123,11 @@ func (c Course) take(r *flight.Release, u, v float64) {
 	case CanopyFouled:
 		r.Train.Landing = min(r.Train.Landing/math.Sqrt(FouledShare), balloon.MaxLanding)
 	case SlowLeak:
-		r.Train.Ascent = max(r.Train.Ascent*within(LeastLeakFactor, MostLeakFactor, u), balloon.MinAscent)
+		factor := within(LeastLeakFactor, MostLeakFactor, u)
+		r.Train.Ascent = max(r.Train.Ascent*factor, balloon.MinAscent)
+		for i := range r.Profile.Rate {
+			r.Profile.Rate[i] = max(r.Profile.Rate[i]*factor, balloon.MinAscent)
+		}
 	case Float:
 		if above > 0 {
 			r.Train.Burst = max(r.Height+atmos.Geometric(within(LeastFloatShare, MostFloatShare, u)*above), balloon.MinBurst)

@@ -26,8 +26,9 @@ func (n Normal) check(name, unit string, low, high float64) error {
 // The dimensions of a draw, in order: the first five, then the modes of the
 // wind error toward east and north by turns, the broadest mode first, then the
 // course and what is particular to it, which shift the whole least and need
-// nothing but even shares. This is
-// the order in which Sobol' dimensions are used, too: those before are spread
+// nothing but even shares, and last what little else is uncertain of a weighed
+// train. Of such a train the first three are the drag of the envelope, its burst
+// diameter and the drag of the canopies. This is the order in which Sobol' dimensions are used, too: those before are spread
 // the more evenly. Their direction numbers are Joe's and Kuo's of 2008, set
 // D(6) ([JoeKuo2008]; see directions.go).
 const (
@@ -40,7 +41,14 @@ const (
 	windModes       = 24
 	courseDimension = firstModeDimension + 2*windModes
 	mannerDimension = courseDimension + 1
-	dimensions      = mannerDimension + 1
+	// Of a weighed train alone.
+	gasDimension     = mannerDimension + 1
+	massDimension    = gasDimension + 1
+	remainsDimension = massDimension + 1
+	dimensions       = remainsDimension + 1
+
+	dragDimension   = ascentDimension
+	canopyDimension = landingDimension
 )
 
 // The heights between which the wind error is linear: from mean sea level up.
@@ -68,6 +76,9 @@ type Spec struct {
 	Launch flight.Release
 	// Ascent, Burst and Landing are the train's; see balloon.Train.
 	Ascent, Burst, Landing Normal
+	// Weighed, if there is one, is what the train is drawn from; Ascent, Burst and
+	// Landing are what that amounts to, by which no flight is drawn.
+	Weighed *Weighed
 	// Delay is how late the launch is, s.
 	Delay Normal
 	// OffNominal are the chances that a flight does not go as planned.
@@ -112,6 +123,7 @@ func (s Spec) Check() error {
 		s.Burst.check("burst height", "m", balloon.MinBurst, balloon.MaxBurst),
 		s.Landing.check("landing speed", "m/s", balloon.MinLanding, balloon.MaxLanding),
 		s.Delay.check("launch delay", "s", -maxDelay, maxDelay),
+		s.Weighed.check(),
 	}
 	if h := float64(s.Launch.Height); !(h >= minRelease && h <= maxRelease) {
 		errs = append(errs, fmt.Errorf("release height %g m: want %g to %g m", h, minRelease, maxRelease))
@@ -183,6 +195,7 @@ func (l law) quantile(p float64) float64 {
 type drawer struct {
 	launch                        flight.Release
 	ascent, burst, landing, delay law
+	weigher                       *weigher // nil for a train that was measured
 	chances                       Chances
 	// up and down are the modes at each height of either way, m/s for a standard
 	// normal amplitude.
@@ -200,6 +213,9 @@ func newDrawer(s Spec, w way) *drawer {
 		delay:   s.Delay.between(-maxDelay, maxDelay),
 		chances: s.OffNominal,
 		law:     s.errorLaw(),
+	}
+	if s.Weighed != nil {
+		d.weigher = newWeigher(s.Weighed)
 	}
 	modes := windErrorModes(d.law, w)
 	rows := make([][windModes]float32, len(w))
@@ -222,6 +238,7 @@ type hand struct {
 	errors    []tables                      // of each release
 	releases  []flight.Release
 	courses   []Course
+	climbs    []climb // of weighed trains
 }
 
 // tables are a release's wind error at each height, m/s.
@@ -240,14 +257,7 @@ func (d *drawer) draw(h *hand, from int) {
 		u, r := &h.points[lane], &h.releases[from+lane]
 		*r = d.launch
 		r.Time += d.delay.quantile(u[delayDimension])
-		r.Train = balloon.Train{
-			Ascent:  d.ascent.quantile(u[ascentDimension]),
-			Burst:   atmos.Geometric(d.burst.quantile(u[burstDimension])),
-			Landing: d.landing.quantile(u[landingDimension]),
-		}
-		course, rest := d.chances.draw(u[courseDimension])
-		course.take(r, rest, u[mannerDimension])
-		h.courses[from+lane] = course
+		h.courses[from+lane] = d.train(h, from+lane, u)
 		for k := range windModes {
 			h.amplitude[k][2*lane] = float32(quickNormal(u[firstModeDimension+2*k]))
 			h.amplitude[k][2*lane+1] = float32(quickNormal(u[firstModeDimension+2*k+1]))
@@ -274,6 +284,31 @@ func (d *drawer) draw(h *hand, from int) {
 			}
 		}
 	}
+}
+
+// train writes the train that a point stands for into a release in the hand, and
+// the course that it takes.
+func (d *drawer) train(h *hand, i int, u *[dimensions]float64) Course {
+	r := &h.releases[i]
+	course, rest := d.chances.draw(u[courseDimension])
+	if d.weigher == nil {
+		r.Train = balloon.Train{
+			Ascent:  d.ascent.quantile(u[ascentDimension]),
+			Burst:   atmos.Geometric(d.burst.quantile(u[burstDimension])),
+			Landing: d.landing.quantile(u[landingDimension]),
+		}
+	} else {
+		if h.climbs == nil {
+			h.climbs = make([]climb, len(h.releases))
+		}
+		if floats := d.weigher.draw(u, r, &h.climbs[i]); floats && course != Float {
+			// It hangs where it floats, and not lower down.
+			r.Hover = within(LeastFloatTime, MostFloatTime, u[mannerDimension])
+			return Float
+		}
+	}
+	course.take(r, rest, u[mannerDimension])
+	return course
 }
 
 // between writes the values at a height as half-way between those beside it.

@@ -23,6 +23,13 @@ const (
 	MemberCause              // which member of the forecast
 	WindCause                // the wind error, all its modes as one
 	BreakCause               // whether something breaks, what and how
+	// Of a weighed train, instead of the first three.
+	DragCause     // the drag of the envelope
+	DiameterCause // its burst diameter
+	CanopyCause   // the drag of the canopies
+	GasCause      // how much gas there is
+	MassCause     // what the scale is off
+	RemainsCause  // how much of the envelope hangs on after the burst
 	causeCount
 )
 
@@ -37,8 +44,15 @@ var causes = [causeCount]struct {
 	FallCause:   {"the speed of fall", landingDimension, landingDimension + 1},
 	DelayCause:  {"the launch's delay", delayDimension, delayDimension + 1},
 	MemberCause: {"the forecast's members", memberDimension, memberDimension + 1},
-	BreakCause:  {"what breaks", courseDimension, dimensions},
+	BreakCause:  {"what breaks", courseDimension, gasDimension},
 	WindCause:   {"the wind error", firstModeDimension, courseDimension},
+
+	DragCause:     {"the drag of the envelope", dragDimension, dragDimension + 1},
+	DiameterCause: {"the burst diameter", burstDimension, burstDimension + 1},
+	CanopyCause:   {"the drag of the canopy", canopyDimension, canopyDimension + 1},
+	GasCause:      {"the amount of gas", gasDimension, gasDimension + 1},
+	MassCause:     {"the scale", massDimension, massDimension + 1},
+	RemainsCause:  {"what hangs on of the envelope", remainsDimension, remainsDimension + 1},
 }
 
 // String is what a cause is called, with its article.
@@ -133,10 +147,18 @@ func (s Spec) causes(members int) []Cause {
 	if math.IsNaN(wind) {
 		wind = 1 // by height and age, and never nothing
 	}
-	for c, spread := range [causeCount]float64{
+	spreads := [causeCount]float64{
 		AscentCause: s.Ascent.Spread, BurstCause: s.Burst.Spread, FallCause: s.Landing.Spread,
 		DelayCause: s.Delay.Spread, MemberCause: float64(members - 1), WindCause: wind, BreakCause: s.OffNominal.Sum(),
-	} {
+	}
+	if w := s.Weighed; w != nil {
+		e := w.Lifter.Envelope
+		spreads[AscentCause], spreads[BurstCause], spreads[FallCause] = 0, 0, 0
+		spreads[DragCause], spreads[DiameterCause], spreads[CanopyCause] = w.Drag, e.BurstSpread, w.CanopySpread
+		spreads[GasCause], spreads[RemainsCause] = w.Gas, e.RemainsSpread
+		spreads[MassCause] = math.Hypot(w.LoadSpread, math.Hypot(e.MassSpread, w.Falling.Spread))
+	}
+	for c, spread := range spreads {
 		if spread > 0 {
 			found = append(found, Cause(c))
 		}

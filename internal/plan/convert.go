@@ -35,7 +35,7 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 		ForecastAbove: append([]string(nil), m.GetForecast().GetAbove()...),
 		HoldAboveTop:  m.GetForecast().GetHoldAboveTop(),
 	}
-	d.train(&p, m.GetTrain().GetMeasured())
+	d.train(&p, m.GetTrain())
 	d.uncertainty(&p, m.GetUncertainty())
 	s := m.GetSampling()
 	if s == nil {
@@ -111,8 +111,8 @@ func (d *draft) site(m *thistledownv1.Site) Site {
 	return s
 }
 
-// train fills in how the train moves.
-func (d *draft) train(p *Plan, m *thistledownv1.MeasuredTrain) {
+// measured fills in how a train moves that was measured.
+func (d *draft) measured(p *Plan, m *thistledownv1.MeasuredTrain) {
 	const path = "train.measured."
 	p.Ascent = d.quantity(path+"ascent_rate", m.GetAscentRate(), ascentSpec)
 	p.Burst = d.quantity(path+"burst_altitude", m.GetBurstAltitude(), burstSpec)

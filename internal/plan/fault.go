@@ -166,6 +166,17 @@ func (d *draft) sound(path string) bool {
 	return !ok
 }
 
+// intact reports whether nothing is wrong so far with the message at path and
+// all that is in it.
+func (d *draft) intact(path string) bool {
+	for faulty := range d.at {
+		if faulty == path || strings.HasPrefix(faulty, path+".") {
+			return false
+		}
+	}
+	return true
+}
+
 // line is where a field stands or, if it is left out, what it is left out of.
 func (d *draft) line(path string) int {
 	for p := path; ; p = parent(p) {

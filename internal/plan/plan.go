@@ -68,6 +68,8 @@ type Plan struct {
 	Site   Site      // where it starts
 	Launch time.Time // when it is let go, UTC, 1950 to 2200
 
+	Train Train
+	// How the train moves, where that was measured; nothing where it was weighed.
 	Ascent  quantity.Uncertain // mean ascent rate, m/s, 0.5 to 15
 	Burst   quantity.Uncertain // burst height, geometric metres above mean sea level, 1,000 to 45,000
 	Landing quantity.Uncertain // speed of fall at 1.225 kg/m³, m/s, 0.5 to 30

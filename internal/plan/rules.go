@@ -96,12 +96,9 @@ func (d *draft) written(in protoreflect.Message, path, what, want string) {
 		d.refuse(path, d.value(path, in.Get(fd), fd), want)
 		return
 	}
-	for faulty := range d.at {
-		if strings.HasPrefix(faulty, path+".") {
-			return
-		}
+	if d.intact(path) {
+		d.refuse(path, what, want)
 	}
-	d.refuse(path, what, want)
 }
 
 // follow goes a validator's path from m: to the field, whether to an item of

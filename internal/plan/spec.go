@@ -95,7 +95,7 @@ var (
 	floatSpec        = spec{field: offNominal + "float", kind: plainPercent, example: "3 %", high: mostOff}
 )
 
-// specs is all of them.
+// specs is all of them but those of trains.
 var specs = [...]spec{
 	ascentSpec, burstSpec, landingSpec, delaySpec, windErrorSpec, windScaleSpec, elevationSpec,
 	earlyBurstSpec, canopyFailsSpec, canopyFouledSpec, slowLeakSpec, floatSpec,
@@ -111,9 +111,11 @@ func exactly(read func(string) (float64, error)) func(string) (quantity.Uncertai
 
 // specOf is the spec of a field, if it holds a quantity.
 func specOf(fd protoreflect.FieldDescriptor) (spec, bool) {
-	for _, s := range specs {
-		if s.field == fd.FullName() {
-			return s, true
+	for _, all := range [...][]spec{specs[:], trainSpecs[:]} {
+		for _, s := range all {
+			if s.field == fd.FullName() {
+				return s, true
+			}
 		}
 	}
 	return spec{}, false
@@ -192,11 +194,13 @@ func (s spec) unitOf(text string) string {
 // tell writes a limit in a unit to four digits, rounded so that what it says
 // is within the limit.
 func (s spec) tell(limit float64, unit string, round func(float64) float64) string {
+	// Temperatures do not begin at zero.
+	zero, _ := s.kind.read("0 " + unit)
 	one, err := s.kind.read("1 " + unit)
-	if err != nil || limit == 0 {
+	v := (limit - zero.Centre) / (one.Centre - zero.Centre)
+	if err != nil || v == 0 {
 		return "0 " + unit
 	}
-	v := limit / one.Centre
 	exponent := int(math.Floor(math.Log10(math.Abs(v)))) - 3
 	n := v / math.Pow10(exponent)
 	if near := math.Round(n); math.Abs(n-near) < 1e-6 { // the conversion's own rounding

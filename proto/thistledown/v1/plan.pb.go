@@ -228,124 +228,6 @@ func (x *Site) GetTimeZone() string {
 	return ""
 }
 
-// A Train is everything that hangs together: envelope, canopy, payload.
-type Train struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// How the train moves, where that was measured.
-	Measured      *MeasuredTrain `protobuf:"bytes,1,opt,name=measured,proto3" json:"measured,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *Train) Reset() {
-	*x = Train{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *Train) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*Train) ProtoMessage() {}
-
-func (x *Train) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use Train.ProtoReflect.Descriptor instead.
-func (*Train) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{2}
-}
-
-func (x *Train) GetMeasured() *MeasuredTrain {
-	if x != nil {
-		return x.Measured
-	}
-	return nil
-}
-
-// A MeasuredTrain is a train of which somebody measured how it moves: on
-// earlier flights, or with a scale and a drop test.
-type MeasuredTrain struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// Mean ascent rate, centre and spread, 0.5 m/s to 15 m/s. Default spread
-	// 8 %: flights filled alike scatter by 0.3 to 0.6 m/s about 5 to 6 m/s
-	// (common practice, low confidence).
-	AscentRate string `protobuf:"bytes,1,opt,name=ascent_rate,json=ascentRate,proto3" json:"ascent_rate,omitempty"`
-	// Geometric height above mean sea level at which the envelope bursts,
-	// centre and spread, 1 km to 45 km. Default spread 2 km (common practice,
-	// low confidence: 1.5 to 3 km).
-	BurstAltitude string `protobuf:"bytes,2,opt,name=burst_altitude,json=burstAltitude,proto3" json:"burst_altitude,omitempty"`
-	// Speed of fall under the canopy in air of the standard sea-level density,
-	// 1.225 kg/m³, centre and spread, 0.5 m/s to 30 m/s. Aloft it grows with
-	// the inverse square root of the air's density. Default spread 10 %
-	// (assumed; no source).
-	LandingSpeed  string `protobuf:"bytes,3,opt,name=landing_speed,json=landingSpeed,proto3" json:"landing_speed,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *MeasuredTrain) Reset() {
-	*x = MeasuredTrain{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *MeasuredTrain) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*MeasuredTrain) ProtoMessage() {}
-
-func (x *MeasuredTrain) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use MeasuredTrain.ProtoReflect.Descriptor instead.
-func (*MeasuredTrain) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{3}
-}
-
-func (x *MeasuredTrain) GetAscentRate() string {
-	if x != nil {
-		return x.AscentRate
-	}
-	return ""
-}
-
-func (x *MeasuredTrain) GetBurstAltitude() string {
-	if x != nil {
-		return x.BurstAltitude
-	}
-	return ""
-}
-
-func (x *MeasuredTrain) GetLandingSpeed() string {
-	if x != nil {
-		return x.LandingSpeed
-	}
-	return ""
-}
-
 // Uncertainty is what the plan cannot fix.
 type Uncertainty struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -374,7 +256,7 @@ type Uncertainty struct {
 
 func (x *Uncertainty) Reset() {
 	*x = Uncertainty{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -386,7 +268,7 @@ func (x *Uncertainty) String() string {
 func (*Uncertainty) ProtoMessage() {}
 
 func (x *Uncertainty) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -399,7 +281,7 @@ func (x *Uncertainty) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Uncertainty.ProtoReflect.Descriptor instead.
 func (*Uncertainty) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{4}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Uncertainty) GetLaunchDelay() string {
@@ -458,7 +340,7 @@ type OffNominal struct {
 
 func (x *OffNominal) Reset() {
 	*x = OffNominal{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -470,7 +352,7 @@ func (x *OffNominal) String() string {
 func (*OffNominal) ProtoMessage() {}
 
 func (x *OffNominal) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -483,7 +365,7 @@ func (x *OffNominal) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OffNominal.ProtoReflect.Descriptor instead.
 func (*OffNominal) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *OffNominal) GetEarlyBurst() string {
@@ -537,7 +419,7 @@ type Ground struct {
 
 func (x *Ground) Reset() {
 	*x = Ground{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -549,7 +431,7 @@ func (x *Ground) String() string {
 func (*Ground) ProtoMessage() {}
 
 func (x *Ground) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -562,7 +444,7 @@ func (x *Ground) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ground.ProtoReflect.Descriptor instead.
 func (*Ground) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Ground) GetLayers() []*Layer {
@@ -606,7 +488,7 @@ type Layer struct {
 
 func (x *Layer) Reset() {
 	*x = Layer{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -618,7 +500,7 @@ func (x *Layer) String() string {
 func (*Layer) ProtoMessage() {}
 
 func (x *Layer) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -631,7 +513,7 @@ func (x *Layer) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Layer.ProtoReflect.Descriptor instead.
 func (*Layer) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Layer) GetName() string {
@@ -680,7 +562,7 @@ type Box struct {
 
 func (x *Box) Reset() {
 	*x = Box{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -692,7 +574,7 @@ func (x *Box) String() string {
 func (*Box) ProtoMessage() {}
 
 func (x *Box) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -705,7 +587,7 @@ func (x *Box) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Box.ProtoReflect.Descriptor instead.
 func (*Box) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Box) GetSouth() float64 {
@@ -750,7 +632,7 @@ type Airspace struct {
 
 func (x *Airspace) Reset() {
 	*x = Airspace{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -762,7 +644,7 @@ func (x *Airspace) String() string {
 func (*Airspace) ProtoMessage() {}
 
 func (x *Airspace) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -775,7 +657,7 @@ func (x *Airspace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Airspace.ProtoReflect.Descriptor instead.
 func (*Airspace) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Airspace) GetName() string {
@@ -812,7 +694,7 @@ type Severities struct {
 
 func (x *Severities) Reset() {
 	*x = Severities{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -824,7 +706,7 @@ func (x *Severities) String() string {
 func (*Severities) ProtoMessage() {}
 
 func (x *Severities) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -837,7 +719,7 @@ func (x *Severities) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Severities.ProtoReflect.Descriptor instead.
 func (*Severities) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Severities) GetWater() float64 {
@@ -897,7 +779,7 @@ type ForecastChoice struct {
 
 func (x *ForecastChoice) Reset() {
 	*x = ForecastChoice{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -909,7 +791,7 @@ func (x *ForecastChoice) String() string {
 func (*ForecastChoice) ProtoMessage() {}
 
 func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -922,7 +804,7 @@ func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastChoice.ProtoReflect.Descriptor instead.
 func (*ForecastChoice) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *ForecastChoice) GetFiles() []string {
@@ -968,7 +850,7 @@ type Sampling struct {
 
 func (x *Sampling) Reset() {
 	*x = Sampling{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -980,7 +862,7 @@ func (x *Sampling) String() string {
 func (*Sampling) ProtoMessage() {}
 
 func (x *Sampling) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -993,7 +875,7 @@ func (x *Sampling) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Sampling.ProtoReflect.Descriptor instead.
 func (*Sampling) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Sampling) GetScrambles() uint32 {
@@ -1028,7 +910,7 @@ var File_thistledown_v1_plan_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\n" +
-	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xc2\x03\n" +
+	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/train.proto\"\xc2\x03\n" +
 	"\x04Plan\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x120\n" +
@@ -1049,17 +931,7 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18@R\btimeZoneB\v\n" +
 	"\t_latitudeB\f\n" +
 	"\n" +
-	"_longitude\"J\n" +
-	"\x05Train\x12A\n" +
-	"\bmeasured\x18\x01 \x01(\v2\x1d.thistledown.v1.MeasuredTrainB\x06\xbaH\x03\xc8\x01\x01R\bmeasured\"\xa0\x01\n" +
-	"\rMeasuredTrain\x12+\n" +
-	"\vascent_rate\x18\x01 \x01(\tB\n" +
-	"\xbaH\a\xc8\x01\x01r\x02\x18(R\n" +
-	"ascentRate\x121\n" +
-	"\x0eburst_altitude\x18\x02 \x01(\tB\n" +
-	"\xbaH\a\xc8\x01\x01r\x02\x18(R\rburstAltitude\x12/\n" +
-	"\rlanding_speed\x18\x03 \x01(\tB\n" +
-	"\xbaH\a\xc8\x01\x01r\x02\x18(R\flandingSpeed\"\xde\x01\n" +
+	"_longitude\"\xde\x01\n" +
 	"\vUncertainty\x12*\n" +
 	"\flaunch_delay\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18(R\vlaunchDelay\x12&\n" +
 	"\n" +
@@ -1141,42 +1013,40 @@ func file_thistledown_v1_plan_proto_rawDescGZIP() []byte {
 	return file_thistledown_v1_plan_proto_rawDescData
 }
 
-var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_thistledown_v1_plan_proto_goTypes = []any{
 	(*Plan)(nil),                  // 0: thistledown.v1.Plan
 	(*Site)(nil),                  // 1: thistledown.v1.Site
-	(*Train)(nil),                 // 2: thistledown.v1.Train
-	(*MeasuredTrain)(nil),         // 3: thistledown.v1.MeasuredTrain
-	(*Uncertainty)(nil),           // 4: thistledown.v1.Uncertainty
-	(*OffNominal)(nil),            // 5: thistledown.v1.OffNominal
-	(*Ground)(nil),                // 6: thistledown.v1.Ground
-	(*Layer)(nil),                 // 7: thistledown.v1.Layer
-	(*Box)(nil),                   // 8: thistledown.v1.Box
-	(*Airspace)(nil),              // 9: thistledown.v1.Airspace
-	(*Severities)(nil),            // 10: thistledown.v1.Severities
-	(*ForecastChoice)(nil),        // 11: thistledown.v1.ForecastChoice
-	(*Sampling)(nil),              // 12: thistledown.v1.Sampling
-	(*timestamppb.Timestamp)(nil), // 13: google.protobuf.Timestamp
+	(*Uncertainty)(nil),           // 2: thistledown.v1.Uncertainty
+	(*OffNominal)(nil),            // 3: thistledown.v1.OffNominal
+	(*Ground)(nil),                // 4: thistledown.v1.Ground
+	(*Layer)(nil),                 // 5: thistledown.v1.Layer
+	(*Box)(nil),                   // 6: thistledown.v1.Box
+	(*Airspace)(nil),              // 7: thistledown.v1.Airspace
+	(*Severities)(nil),            // 8: thistledown.v1.Severities
+	(*ForecastChoice)(nil),        // 9: thistledown.v1.ForecastChoice
+	(*Sampling)(nil),              // 10: thistledown.v1.Sampling
+	(*timestamppb.Timestamp)(nil), // 11: google.protobuf.Timestamp
+	(*Train)(nil),                 // 12: thistledown.v1.Train
 }
 var file_thistledown_v1_plan_proto_depIdxs = []int32{
 	1,  // 0: thistledown.v1.Plan.site:type_name -> thistledown.v1.Site
-	13, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
-	2,  // 2: thistledown.v1.Plan.train:type_name -> thistledown.v1.Train
-	4,  // 3: thistledown.v1.Plan.uncertainty:type_name -> thistledown.v1.Uncertainty
-	6,  // 4: thistledown.v1.Plan.ground:type_name -> thistledown.v1.Ground
-	11, // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
-	12, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
-	3,  // 7: thistledown.v1.Train.measured:type_name -> thistledown.v1.MeasuredTrain
-	5,  // 8: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
-	7,  // 9: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
-	9,  // 10: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
-	10, // 11: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
-	8,  // 12: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
-	13, // [13:13] is the sub-list for method output_type
-	13, // [13:13] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	11, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
+	12, // 2: thistledown.v1.Plan.train:type_name -> thistledown.v1.Train
+	2,  // 3: thistledown.v1.Plan.uncertainty:type_name -> thistledown.v1.Uncertainty
+	4,  // 4: thistledown.v1.Plan.ground:type_name -> thistledown.v1.Ground
+	9,  // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
+	10, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
+	3,  // 7: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
+	5,  // 8: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
+	7,  // 9: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
+	8,  // 10: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
+	6,  // 11: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
+	12, // [12:12] is the sub-list for method output_type
+	12, // [12:12] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_plan_proto_init() }
@@ -1184,17 +1054,18 @@ func file_thistledown_v1_plan_proto_init() {
 	if File_thistledown_v1_plan_proto != nil {
 		return
 	}
+	file_thistledown_v1_train_proto_init()
 	file_thistledown_v1_plan_proto_msgTypes[1].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[6].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[8].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[10].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[12].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_plan_proto_rawDesc), len(file_thistledown_v1_plan_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
