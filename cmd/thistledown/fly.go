@@ -110,13 +110,19 @@ func parseUntil(text string) (float64, error) {
 	return v / 100, nil
 }
 
-// read reads the plan.
-func (f *fly) read() (plan.Plan, error) {
+// plan reads the plan.
+func (f *fly) plan() (plan.Plan, error) {
 	content, err := archive.ReadFile(f.Plan, maxPlanFile)
 	if err != nil {
 		return plan.Plan{}, fmt.Errorf("%s: %w", f.Plan, err)
 	}
 	_, p, err := plan.Read(f.Plan, content, f.Set)
+	return p, err
+}
+
+// read reads a plan that names a forecast.
+func (f *fly) read() (plan.Plan, error) {
+	p, err := f.plan()
 	if err != nil {
 		return plan.Plan{}, err
 	}
@@ -139,20 +145,28 @@ func (f *fly) world(ctx context.Context, p plan.Plan) (mission.World, error) {
 	if err != nil {
 		return mission.World{}, err
 	}
+	fields, warnings, err := f.forecast(ctx, p)
+	return mission.World{Winds: fields, Warnings: warnings, Ground: over}, err
+}
+
+// forecast reads what a plan's flights need of the forecast, a field for each
+// member, and what it lacks.
+func (f *fly) forecast(ctx context.Context, p plan.Plan) ([]*wind.Field, []string, error) {
+	find := mission.Beside(filepath.Dir(f.Plan))
 	files := f.Forecast
 	if len(files) == 0 {
+		var err error
 		if files, err = findAll(find, p.ForecastFiles); err != nil {
-			return mission.World{}, err
+			return nil, nil, err
 		}
 	}
 	above, err := findAll(find, p.ForecastAbove)
 	if err != nil {
-		return mission.World{}, err
+		return nil, nil, err
 	}
 	part := wind.Part{Box: mission.Reach(p)}
 	part.From, part.To = mission.Times(p)
-	fields, warnings, err := mission.Forecast(ctx, files, above, part)
-	return mission.World{Winds: fields, Warnings: warnings, Ground: over}, err
+	return mission.Forecast(ctx, files, above, part)
 }
 
 // findAll turns names of a plan into paths.

@@ -36,6 +36,7 @@ const (
 var errInternal = errors.New("internal error")
 
 type commands struct {
+	Size  size  `cmd:"" help:"From the weighed parts of a train: gas, ascent, burst, fall, landing, batteries."`
 	Fly   fly   `cmd:"" help:"Fly one launch a thousand times: where it comes down, how sure that is, what is there."`
 	Serve serve `cmd:"" help:"Answer the same question over gRPC."`
 	Winds winds `cmd:"" help:"Look at forecasts, check them, pack them."`

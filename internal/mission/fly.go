@@ -68,6 +68,7 @@ func Reach(p plan.Plan) geo.Box {
 	const jet = 80.0 // m/s, the mean over a flight through the strongest of jets
 	// Above the jets, where flights hang: stronger in a polar winter's vortex.
 	const calm = 30.0 // m/s
+	p = roughly(p)
 	aloft := p.Burst.Centre * (1/p.Ascent.Centre + 1/p.Landing.Centre)
 	metres := jet * aloft
 	if p.OffNominal.Float > 0 {
@@ -89,6 +90,7 @@ func Reach(p plan.Plan) geo.Box {
 // be drawn until the latest landing, which takes the slowest train, or one that
 // leaks or hangs.
 func Times(p plan.Plan) (from, to time.Time) {
+	p = roughly(p)
 	const most = 7.0 // standard deviations; the draws hold none so far out
 	low := func(u quantity.Uncertain, least float64) float64 { return max(u.Centre-most*u.Spread, least) }
 	high := p.Burst.Centre + most*p.Burst.Spread
@@ -125,7 +127,22 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 	if err := covered(field, p, height, start); err != nil {
 		return report.Launch{}, err
 	}
+	var weighed *trained
+	if p.Train.Weighed != nil {
+		air, err := airOver(scene, p, height, start)
+		if err != nil {
+			return report.Launch{}, err
+		}
+		t, err := train(p, air)
+		if err != nil {
+			return report.Launch{}, err
+		}
+		weighed, p = &t, t.moves(p)
+	}
 	spec := specOf(p, field, height, start)
+	if weighed != nil {
+		spec.Weighed = weighed.weighed(p.Train.Weighed)
+	}
 	if len(scenes) > 1 {
 		// The members' spread is the growth of the error with time. What they
 		// begin with, and what is finer than they resolve, is added: the error of
@@ -152,6 +169,15 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		Ascent: report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
 		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, scene), w.Warnings),
 		Cautions: report.Cautions(),
+	}
+	if weighed != nil {
+		sized, err := weighed.report(p)
+		if err != nil {
+			return report.Launch{}, err
+		}
+		l.Train = &sized
+		l.Warnings = append(l.Warnings, sized.Warnings...)
+		l.Cautions = append(sized.Cautions, l.Cautions...)
 	}
 	l.WindError, l.WindErrorGreatest = spec.WindErrorBetween(height, p.Burst.Centre)
 	if o.Explain {

@@ -98,7 +98,8 @@ type Cylinder struct {
 type Battery struct {
 	Name string
 	balloon.Battery
-	Warmer float64 // K by which it is warmer than the air around it
+	Warmer     float64 // K by which it is warmer than the air around it
+	UntilFound bool    // it is to last until the payload is found, not until the landing alone
 }
 
 // train fills in the train.
@@ -368,9 +369,10 @@ func (d *draft) batteries(all []*thistledownv1.Battery) []Battery {
 		read := func(name, text string, s spec) float64 { return d.quantity(at+"."+name, text, s).Centre }
 		volts := read("voltage", m.GetVoltage(), voltageSpec)
 		b := Battery{
-			Name:    m.GetName(),
-			Battery: balloon.Battery{Chemistry: chemistries[m.GetChemistry()], Count: int(or(m.Count, 1))},
-			Warmer:  read("warmer", m.GetWarmer(), warmerSpec),
+			Name:       m.GetName(),
+			Battery:    balloon.Battery{Chemistry: chemistries[m.GetChemistry()], Count: int(or(m.Count, 1))},
+			UntilFound: m.GetUntilFound(),
+			Warmer:     read("warmer", m.GetWarmer(), warmerSpec),
 		}
 		b.Energy = read("energy", m.GetEnergy(), energySpec) + volts*read("charge", m.GetCharge(), chargeSpec)
 		b.Draw = read("power", m.GetPower(), powerSpec) + volts*read("current", m.GetCurrent(), currentSpec)

@@ -10,6 +10,8 @@ import (
 var causeLabels = map[ensemble.Cause]string{
 	ensemble.AscentCause: "ascent", ensemble.BurstCause: "burst", ensemble.FallCause: "fall",
 	ensemble.DelayCause: "delay", ensemble.MemberCause: "members", ensemble.WindCause: "wind", ensemble.BreakCause: "breaks",
+	ensemble.DragCause: "drag up", ensemble.DiameterCause: "burst", ensemble.CanopyCause: "canopy",
+	ensemble.GasCause: "gas", ensemble.MassCause: "scale", ensemble.RemainsCause: "remains",
 }
 
 // explanation says what makes the landings scatter.

@@ -19,6 +19,8 @@ import (
 
 // Launch is the whole answer for one launch time.
 type Launch struct {
+	Train *Train // what followed from the weighed parts; nil for a train that was measured
+
 	Plan string // the plan's name
 	Site string // the site's name
 	Zone *time.Location

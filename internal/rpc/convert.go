@@ -50,6 +50,9 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 	if u := l.Until; u != nil {
 		r.Flown.Until = &thistledownv1.Until{HalfWidth: u.HalfWidth, Widest: u.Widest, Reached: u.Reached}
 	}
+	if l.Train != nil {
+		r.Train = sized(*l.Train)
+	}
 	if l.Explanation != nil {
 		r.Explanation = explanation(l.Explanation)
 	}
@@ -150,6 +153,8 @@ func positions(ring orb.Ring) []*thistledownv1.Position {
 var causes = map[ensemble.Cause]string{
 	ensemble.AscentCause: "ascent", ensemble.BurstCause: "burst", ensemble.FallCause: "fall",
 	ensemble.DelayCause: "delay", ensemble.MemberCause: "members", ensemble.WindCause: "wind_error", ensemble.BreakCause: "off_nominal",
+	ensemble.DragCause: "envelope_drag", ensemble.DiameterCause: "burst_diameter", ensemble.CanopyCause: "canopy_drag",
+	ensemble.GasCause: "gas", ensemble.MassCause: "scale", ensemble.RemainsCause: "hangs_on",
 }
 
 func explanation(e *ensemble.Explanation) *thistledownv1.Explanation {

@@ -82,17 +82,8 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 	if err != nil {
 		return nil, s.status(err)
 	}
-	if len(p.ForecastFiles) > 0 {
-		return nil, s.status(plan.Faults{{
-			Field: "forecast.files", Value: fmt.Sprintf("%q", p.ForecastFiles[0]),
-			Want: "none: the service flies on its own forecast",
-		}})
-	}
-	if len(p.ForecastAbove) > 0 {
-		return nil, s.status(plan.Faults{{
-			Field: "forecast.above", Value: fmt.Sprintf("%q", p.ForecastAbove[0]),
-			Want: "none: the service flies on its own forecast",
-		}})
+	if err := ownForecast(p); err != nil {
+		return nil, s.status(err)
 	}
 	options, err := s.options(request)
 	if err != nil {
@@ -114,6 +105,18 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 		return nil, s.status(err)
 	}
 	return Response(l), nil
+}
+
+// ownForecast refuses a plan that names files of a forecast.
+func ownForecast(p plan.Plan) error {
+	const want = "none: the service flies on its own forecast"
+	switch {
+	case len(p.ForecastFiles) > 0:
+		return plan.Faults{{Field: "forecast.files", Value: fmt.Sprintf("%q", p.ForecastFiles[0]), Want: want}}
+	case len(p.ForecastAbove) > 0:
+		return plan.Faults{{Field: "forecast.above", Value: fmt.Sprintf("%q", p.ForecastAbove[0]), Want: want}}
+	}
+	return nil
 }
 
 // options is what a request says beside its plan.

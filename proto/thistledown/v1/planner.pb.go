@@ -187,7 +187,9 @@ type FlyResponse struct {
 	// What makes the landings scatter; absent unless the request asks for it.
 	Explanation *Explanation `protobuf:"bytes,10,opt,name=explanation,proto3" json:"explanation,omitempty"`
 	// The members of the forecast side by side; absent for a single forecast.
-	Members       *Members `protobuf:"bytes,11,opt,name=members,proto3" json:"members,omitempty"`
+	Members *Members `protobuf:"bytes,11,opt,name=members,proto3" json:"members,omitempty"`
+	// What followed from the weighed parts; absent for a train that was measured.
+	Train         *SizedTrain `protobuf:"bytes,12,opt,name=train,proto3" json:"train,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -295,6 +297,13 @@ func (x *FlyResponse) GetExplanation() *Explanation {
 func (x *FlyResponse) GetMembers() *Members {
 	if x != nil {
 		return x.Members
+	}
+	return nil
+}
+
+func (x *FlyResponse) GetTrain() *SizedTrain {
+	if x != nil {
+		return x.Train
 	}
 	return nil
 }
@@ -655,7 +664,8 @@ func (x *Explanation) GetFlights() uint32 {
 type Effect struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "ascent", "burst", "fall", "delay", "members", "wind_error" or
-	// "off_nominal".
+	// "off_nominal"; of a weighed train "envelope_drag", "burst_diameter",
+	// "canopy_drag", "gas", "scale" and "hangs_on" instead of the first three.
 	Cause string `protobuf:"bytes,1,opt,name=cause,proto3" json:"cause,omitempty"`
 	// Alone: on average the variance is less by so much once the cause is known.
 	// An estimate, which may come out a little under 0.
@@ -2193,13 +2203,13 @@ var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\n" +
-	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\"\xb5\x01\n" +
+	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1athistledown/v1/sized.proto\"\xb5\x01\n" +
 	"\n" +
 	"FlyRequest\x120\n" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12F\n" +
 	"\x10until_half_width\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xe0?)\xfc\xa9\xf1\xd2MbP?H\x00R\x0euntilHalfWidth\x88\x01\x01\x12\x18\n" +
 	"\aexplain\x18\x03 \x01(\bR\aexplainB\x13\n" +
-	"\x11_until_half_width\"\x96\x04\n" +
+	"\x11_until_half_width\"\xc8\x04\n" +
 	"\vFlyResponse\x12.\n" +
 	"\x06launch\x18\x01 \x01(\v2\x16.thistledown.v1.LaunchR\x06launch\x128\n" +
 	"\bforecast\x18\x02 \x01(\v2\x1c.thistledown.v1.ForecastUsedR\bforecast\x12+\n" +
@@ -2212,7 +2222,8 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\aweather\x18\t \x01(\v2\x17.thistledown.v1.WeatherR\aweather\x12=\n" +
 	"\vexplanation\x18\n" +
 	" \x01(\v2\x1b.thistledown.v1.ExplanationR\vexplanation\x121\n" +
-	"\amembers\x18\v \x01(\v2\x17.thistledown.v1.MembersR\amembers\"\x8b\x01\n" +
+	"\amembers\x18\v \x01(\v2\x17.thistledown.v1.MembersR\amembers\x120\n" +
+	"\x05train\x18\f \x01(\v2\x1a.thistledown.v1.SizedTrainR\x05train\"\x8b\x01\n" +
 	"\aMembers\x120\n" +
 	"\amembers\x18\x01 \x03(\v2\x16.thistledown.v1.MemberR\amembers\x12\x19\n" +
 	"\bspread_m\x18\x02 \x01(\x01R\aspreadM\x123\n" +
@@ -2391,9 +2402,10 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x10END_BEFORE_FIRST\x10\x04\x12\x12\n" +
 	"\x0eEND_AFTER_LAST\x10\x05\x12\x11\n" +
 	"\rEND_NEAR_POLE\x10\x06\x12\x0f\n" +
-	"\vEND_MISSING\x10\a2I\n" +
+	"\vEND_MISSING\x10\a2\x9b\x01\n" +
 	"\aPlanner\x12>\n" +
-	"\x03Fly\x12\x1a.thistledown.v1.FlyRequest\x1a\x1b.thistledown.v1.FlyResponseB<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
+	"\x03Fly\x12\x1a.thistledown.v1.FlyRequest\x1a\x1b.thistledown.v1.FlyResponse\x12P\n" +
+	"\tSizeTrain\x12 .thistledown.v1.SizeTrainRequest\x1a!.thistledown.v1.SizeTrainResponseB<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
 
 var (
 	file_thistledown_v1_planner_proto_rawDescOnce sync.Once
@@ -2436,7 +2448,10 @@ var file_thistledown_v1_planner_proto_goTypes = []any{
 	(*ClassShare)(nil),            // 23: thistledown.v1.ClassShare
 	(*Crossing)(nil),              // 24: thistledown.v1.Crossing
 	(*Plan)(nil),                  // 25: thistledown.v1.Plan
-	(*timestamppb.Timestamp)(nil), // 26: google.protobuf.Timestamp
+	(*SizedTrain)(nil),            // 26: thistledown.v1.SizedTrain
+	(*timestamppb.Timestamp)(nil), // 27: google.protobuf.Timestamp
+	(*SizeTrainRequest)(nil),      // 28: thistledown.v1.SizeTrainRequest
+	(*SizeTrainResponse)(nil),     // 29: thistledown.v1.SizeTrainResponse
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	25, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
@@ -2449,45 +2464,48 @@ var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	12, // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
 	7,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
 	3,  // 9: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
-	4,  // 10: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
-	6,  // 11: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
-	10, // 12: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
-	5,  // 13: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
-	10, // 14: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
-	8,  // 15: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
-	26, // 16: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
-	10, // 17: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	26, // 18: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	26, // 19: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	26, // 20: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	14, // 21: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
-	15, // 22: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
-	17, // 23: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
-	0,  // 24: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	17, // 25: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	10, // 26: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	10, // 27: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	19, // 28: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	26, // 29: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	26, // 30: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	26, // 31: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	20, // 32: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	21, // 33: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	10, // 34: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	17, // 35: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	23, // 36: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	24, // 37: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	17, // 38: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
-	17, // 39: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	17, // 40: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	17, // 41: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	1,  // 42: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	2,  // 43: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	43, // [43:44] is the sub-list for method output_type
-	42, // [42:43] is the sub-list for method input_type
-	42, // [42:42] is the sub-list for extension type_name
-	42, // [42:42] is the sub-list for extension extendee
-	0,  // [0:42] is the sub-list for field type_name
+	26, // 10: thistledown.v1.FlyResponse.train:type_name -> thistledown.v1.SizedTrain
+	4,  // 11: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
+	6,  // 12: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
+	10, // 13: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
+	5,  // 14: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
+	10, // 15: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
+	8,  // 16: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
+	27, // 17: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	10, // 18: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
+	27, // 19: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	27, // 20: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	27, // 21: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	14, // 22: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
+	15, // 23: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
+	17, // 24: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
+	0,  // 25: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	17, // 26: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	10, // 27: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	10, // 28: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	19, // 29: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	27, // 30: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	27, // 31: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	27, // 32: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	20, // 33: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	21, // 34: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	10, // 35: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	17, // 36: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	23, // 37: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	24, // 38: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	17, // 39: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
+	17, // 40: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	17, // 41: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	17, // 42: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	1,  // 43: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	28, // 44: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
+	2,  // 45: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	29, // 46: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
+	45, // [45:47] is the sub-list for method output_type
+	43, // [43:45] is the sub-list for method input_type
+	43, // [43:43] is the sub-list for extension type_name
+	43, // [43:43] is the sub-list for extension extendee
+	0,  // [0:43] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -2496,6 +2514,7 @@ func file_thistledown_v1_planner_proto_init() {
 		return
 	}
 	file_thistledown_v1_plan_proto_init()
+	file_thistledown_v1_sized_proto_init()
 	file_thistledown_v1_planner_proto_msgTypes[0].OneofWrappers = []any{}
 	file_thistledown_v1_planner_proto_msgTypes[11].OneofWrappers = []any{}
 	file_thistledown_v1_planner_proto_msgTypes[22].OneofWrappers = []any{}

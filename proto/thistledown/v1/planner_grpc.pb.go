@@ -19,7 +19,8 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	Planner_Fly_FullMethodName = "/thistledown.v1.Planner/Fly"
+	Planner_Fly_FullMethodName       = "/thistledown.v1.Planner/Fly"
+	Planner_SizeTrain_FullMethodName = "/thistledown.v1.Planner/SizeTrain"
 )
 
 // PlannerClient is the client API for Planner service.
@@ -36,6 +37,13 @@ type PlannerClient interface {
 	// FAILED_PRECONDITION (the forecast does not reach this place),
 	// OUT_OF_RANGE (nor this time), DEADLINE_EXCEEDED, CANCELLED.
 	Fly(ctx context.Context, in *FlyRequest, opts ...grpc.CallOption) (*FlyResponse, error)
+	// SizeTrain works out what follows from a plan's weighed train: gas, ascent,
+	// burst, fall, landing, cylinders, batteries. It flies nothing, and where the
+	// forecast does not reach it takes the standard atmosphere, with a warning.
+	//
+	// Errors: INVALID_ARGUMENT (a fault in the plan, or a train that cannot be
+	// filled so, with field violations), DEADLINE_EXCEEDED, CANCELLED.
+	SizeTrain(ctx context.Context, in *SizeTrainRequest, opts ...grpc.CallOption) (*SizeTrainResponse, error)
 }
 
 type plannerClient struct {
@@ -56,6 +64,16 @@ func (c *plannerClient) Fly(ctx context.Context, in *FlyRequest, opts ...grpc.Ca
 	return out, nil
 }
 
+func (c *plannerClient) SizeTrain(ctx context.Context, in *SizeTrainRequest, opts ...grpc.CallOption) (*SizeTrainResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SizeTrainResponse)
+	err := c.cc.Invoke(ctx, Planner_SizeTrain_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // PlannerServer is the server API for Planner service.
 // All implementations must embed UnimplementedPlannerServer
 // for forward compatibility.
@@ -70,6 +88,13 @@ type PlannerServer interface {
 	// FAILED_PRECONDITION (the forecast does not reach this place),
 	// OUT_OF_RANGE (nor this time), DEADLINE_EXCEEDED, CANCELLED.
 	Fly(context.Context, *FlyRequest) (*FlyResponse, error)
+	// SizeTrain works out what follows from a plan's weighed train: gas, ascent,
+	// burst, fall, landing, cylinders, batteries. It flies nothing, and where the
+	// forecast does not reach it takes the standard atmosphere, with a warning.
+	//
+	// Errors: INVALID_ARGUMENT (a fault in the plan, or a train that cannot be
+	// filled so, with field violations), DEADLINE_EXCEEDED, CANCELLED.
+	SizeTrain(context.Context, *SizeTrainRequest) (*SizeTrainResponse, error)
 	mustEmbedUnimplementedPlannerServer()
 }
 
@@ -82,6 +107,9 @@ type UnimplementedPlannerServer struct{}
 
 func (UnimplementedPlannerServer) Fly(context.Context, *FlyRequest) (*FlyResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method Fly not implemented")
+}
+func (UnimplementedPlannerServer) SizeTrain(context.Context, *SizeTrainRequest) (*SizeTrainResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SizeTrain not implemented")
 }
 func (UnimplementedPlannerServer) mustEmbedUnimplementedPlannerServer() {}
 func (UnimplementedPlannerServer) testEmbeddedByValue()                 {}
@@ -122,6 +150,24 @@ func _Planner_Fly_Handler(srv interface{}, ctx context.Context, dec func(interfa
 	return interceptor(ctx, in, info, handler)
 }
 
+func _Planner_SizeTrain_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SizeTrainRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlannerServer).SizeTrain(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: Planner_SizeTrain_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlannerServer).SizeTrain(ctx, req.(*SizeTrainRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // Planner_ServiceDesc is the grpc.ServiceDesc for Planner service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -132,6 +178,10 @@ var Planner_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "Fly",
 			Handler:    _Planner_Fly_Handler,
+		},
+		{
+			MethodName: "SizeTrain",
+			Handler:    _Planner_SizeTrain_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

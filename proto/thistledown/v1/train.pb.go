@@ -724,7 +724,10 @@ type Battery struct {
 	Current string `protobuf:"bytes,8,opt,name=current,proto3" json:"current,omitempty"`
 	// By how much it is warmer than the air around, in its box, 0 K to 60 K.
 	// Default 0 K.
-	Warmer        string `protobuf:"bytes,9,opt,name=warmer,proto3" json:"warmer,omitempty"`
+	Warmer string `protobuf:"bytes,9,opt,name=warmer,proto3" json:"warmer,omitempty"`
+	// Whether it is to last until the payload is found, as a tracker's is;
+	// otherwise until the landing.
+	UntilFound    bool `protobuf:"varint,10,opt,name=until_found,json=untilFound,proto3" json:"until_found,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -820,6 +823,13 @@ func (x *Battery) GetWarmer() string {
 		return x.Warmer
 	}
 	return ""
+}
+
+func (x *Battery) GetUntilFound() bool {
+	if x != nil {
+		return x.UntilFound
+	}
+	return false
 }
 
 // A Tracker reports where the payload is.
@@ -1044,7 +1054,7 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\n" +
 	"\b_outlineB\x13\n" +
 	"\x11_drag_coefficientB\b\n" +
-	"\x06_count\"\xbd\x05\n" +
+	"\x06_count\"\xde\x05\n" +
 	"\aBattery\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18<R\x04name\x12d\n" +
@@ -1056,7 +1066,10 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\xbaH\a*\x05\x18\xe8\a(\x01H\x00R\x05count\x88\x01\x01\x12\x1d\n" +
 	"\x05power\x18\a \x01(\tB\a\xbaH\x04r\x02\x18(R\x05power\x12!\n" +
 	"\acurrent\x18\b \x01(\tB\a\xbaH\x04r\x02\x18(R\acurrent\x12\x1f\n" +
-	"\x06warmer\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\x06warmer:\xb2\x02\xbaH\xae\x02\x1a\x95\x01\n" +
+	"\x06warmer\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\x06warmer\x12\x1f\n" +
+	"\vuntil_found\x18\n" +
+	" \x01(\bR\n" +
+	"untilFound:\xb2\x02\xbaH\xae\x02\x1a\x95\x01\n" +
 	"\x0ebattery.energy\x122energy: want either energy, or charge with voltage\x1aOthis.energy != '' ? this.charge == '' : this.charge != '' && this.voltage != ''\x1a\x93\x01\n" +
 	"\fbattery.draw\x121power: want either power, or current with voltage\x1aPthis.power != '' ? this.current == '' : this.current != '' && this.voltage != ''B\b\n" +
 	"\x06_count\"\x89\x01\n" +
