@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -55,13 +56,65 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	p, err := f.read()
+	l, err := f.launch(ctx, s, until)
 	if err != nil {
 		return err
 	}
-	world, err := f.world(ctx, p)
+	message, err := protojson.MarshalOptions{Multiline: true, UseProtoNames: true, EmitDefaultValues: true}.Marshal(rpc.Response(l))
+	if err != nil {
+		return fmt.Errorf("%w: %w", errInternal, err)
+	}
+	message = append(message, '\n')
+	summary, err := f.summary(ctx, s, until, l, units)
 	if err != nil {
 		return err
+	}
+	if f.Out != "" {
+		if err := writeAll(f.Out, []output{
+			{"summary.txt", func(w io.Writer) error { _, err := w.Write(summary); return err }},
+			{"landing.geojson", func(w io.Writer) error { return report.WriteGeoJSON(w, l) }},
+			{"answer.json", func(w io.Writer) error { _, err := w.Write(message); return err }},
+		}); err != nil {
+			return err
+		}
+	}
+	if f.JSON {
+		summary = message
+	}
+	_, err = s.out.Write(summary)
+	return err
+}
+
+// summary is the answer for reading, after what the --set have changed.
+func (f *fly) summary(ctx context.Context, s *streams, until float64, l report.Launch, units quantity.System) ([]byte, error) {
+	var b bytes.Buffer
+	if len(f.Set) > 0 && (!f.JSON || f.Out != "") {
+		before := *f
+		before.Set, before.Explain = nil, false
+		if was, err := before.launch(ctx, s, until); err == nil {
+			err = report.WriteChange(&b, was, l, units)
+			if err != nil {
+				return nil, err
+			}
+		} else if ctx.Err() != nil {
+			return nil, err
+		} else {
+			fmt.Fprintf(&b, "Before, without what was set: %v\n\n", err)
+		}
+	}
+	err := report.WriteText(&b, l, units)
+	return b.Bytes(), err
+}
+
+// launch flies the plan.
+func (f *fly) launch(ctx context.Context, s *streams, until float64) (report.Launch, error) {
+	p, err := f.read()
+	if err != nil {
+		return report.Launch{}, err
+	}
+	world, err := f.world(ctx, p)
+	if err != nil {
+		return report.Launch{}, err
 	}
 	what, flights := "flying", p.Scrambles*p.PerScramble
 	if until > 0 {
@@ -73,28 +126,7 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	bar := newBar(s.err, what, flights)
 	l, err := mission.Fly(ctx, world, p, mission.Options{Version: version, Progress: bar.show, Until: until, Explain: f.Explain})
 	bar.clear()
-	if err != nil {
-		return err
-	}
-	message, err := protojson.MarshalOptions{Multiline: true, UseProtoNames: true, EmitDefaultValues: true}.Marshal(rpc.Response(l))
-	if err != nil {
-		return fmt.Errorf("%w: %w", errInternal, err)
-	}
-	message = append(message, '\n')
-	if f.Out != "" {
-		if err := writeAll(f.Out, []output{
-			{"summary.txt", func(w io.Writer) error { return report.WriteText(w, l, units) }},
-			{"landing.geojson", func(w io.Writer) error { return report.WriteGeoJSON(w, l) }},
-			{"answer.json", func(w io.Writer) error { _, err := w.Write(message); return err }},
-		}); err != nil {
-			return err
-		}
-	}
-	if f.JSON {
-		_, err = s.out.Write(message)
-		return err
-	}
-	return report.WriteText(s.out, l, units)
+	return l, err
 }
 
 // parseUntil reads per cent, "1%" or "0.5 %", as a share; nothing is 0.

@@ -1,12 +1,17 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"fmt"
+
+	"google.golang.org/protobuf/encoding/protojson"
 
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/report"
+	"example.org/thistledown/internal/rpc"
 	"example.org/thistledown/internal/wind"
 )
 
@@ -15,6 +20,7 @@ type size struct {
 	Plan     string   `arg:"" help:"The plan, a YAML file, of a train that was weighed." placeholder:"PLAN"`
 	Set      []string `sep:"none" placeholder:"FIELD=VALUE" help:"Change a field of the plan, such as train.gas.neck_lift='2350 g'. May be given again."`
 	Forecast []string `sep:"none" placeholder:"FILE" help:"A GRIB2 file, folder or cube whose air is taken, instead of the plan's. May be given again. Without any, the standard atmosphere."`
+	JSON     bool     `name:"json" help:"Print the answer's message as JSON and nothing else."`
 	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
 }
 
@@ -24,20 +30,46 @@ func (z *size) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	f := fly{Plan: z.Plan, Set: z.Set, Forecast: z.Forecast}
-	p, err := f.plan()
+	r, err := z.train(ctx, z.Set)
 	if err != nil {
 		return err
+	}
+	var b bytes.Buffer
+	if len(z.Set) > 0 && !z.JSON {
+		if was, err := z.train(ctx, nil); err == nil {
+			err = report.WriteTrainChange(&b, was, r, units)
+			if err != nil {
+				return err
+			}
+		} else {
+			fmt.Fprintf(&b, "Before, without what was set: %v\n\n", err)
+		}
+	}
+	if z.JSON {
+		message, err := protojson.MarshalOptions{Multiline: true, UseProtoNames: true, EmitDefaultValues: true}.Marshal(rpc.SizeResponse(r))
+		if err != nil {
+			return fmt.Errorf("%w: %w", errInternal, err)
+		}
+		b.Write(append(message, '\n'))
+	} else if err := report.WriteTrain(&b, r, units); err != nil {
+		return err
+	}
+	_, err = s.out.Write(b.Bytes())
+	return err
+}
+
+// train is what follows from the plan's train with some fields changed.
+func (z *size) train(ctx context.Context, sets []string) (report.Train, error) {
+	f := fly{Plan: z.Plan, Set: sets, Forecast: z.Forecast}
+	p, err := f.plan()
+	if err != nil {
+		return report.Train{}, err
 	}
 	winds, err := z.winds(ctx, f, p)
 	if err != nil {
-		return err
+		return report.Train{}, err
 	}
-	r, err := mission.Size(p, winds)
-	if err != nil {
-		return err
-	}
-	return report.WriteTrain(s.out, r, units)
+	return mission.Size(p, winds)
 }
 
 // winds is the forecast's control, nil where there is no forecast.

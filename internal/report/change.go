@@ -1,0 +1,122 @@
+package report
+
+import (
+	"fmt"
+	"io"
+
+	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/quantity"
+)
+
+// WriteTrainChange writes what a changed plan does to a train, before and after.
+func WriteTrainChange(w io.Writer, before, after Train, units quantity.System) error {
+	t := text{units: units}
+	label := "Changed"
+	t.trainChange(&label, before, after)
+	if label != "" {
+		t.row(label, "nothing of what is shown here")
+	}
+	t.gap()
+	_, err := io.WriteString(w, t.b.String())
+	return err
+}
+
+// WriteChange writes what a changed plan does to a launch, before and after.
+func WriteChange(w io.Writer, before, after Launch, units quantity.System) error {
+	t := text{units: units, zone: after.Zone}
+	label := "Changed"
+	change := t.changer(&label)
+	if !before.Time.Equal(after.Time) {
+		change("launch", t.when(before.Time), t.when(after.Time))
+	}
+	if before.Train != nil && after.Train != nil {
+		t.trainChange(&label, *before.Train, *after.Train)
+	} else {
+		change("rises at", t.units.VerticalSpeed(before.Ascent.Centre), t.units.VerticalSpeed(after.Ascent.Centre))
+		change("bursts at", t.units.Altitude(before.Burst.Centre), t.units.Altitude(after.Burst.Centre))
+		change("falls at", t.units.VerticalSpeed(before.Fall.Centre), t.units.VerticalSpeed(after.Fall.Centre))
+	}
+	t.landingChange(&label, before, after)
+	if label != "" {
+		t.row(label, "nothing of what is shown here")
+	}
+	t.gap()
+	_, err := io.WriteString(w, t.b.String())
+	return err
+}
+
+// changer writes a row for what differs, under one label.
+func (t *text) changer(label *string) func(what, before, after string) {
+	return func(what, before, after string) {
+		if before != after {
+			t.row(*label, "%s %s → %s", what, keep(before), keep(after))
+			*label = ""
+		}
+	}
+}
+
+// trainChange is every consequence for a train that differs.
+func (t *text) trainChange(label *string, before, after Train) {
+	change := t.changer(label)
+	number := func(what string, before, after float64, print func(float64) string) {
+		change(what, print(before), print(after))
+	}
+	u := t.units
+	number("hangs below", before.Load.Mass, after.Load.Mass, u.Mass)
+	number("gas", before.Gas.Volume, after.Gas.Volume, u.Volume)
+	number("neck pulls", before.Release.Pull, after.Release.Pull, u.Mass)
+	number("lift left over", before.Release.Free, after.Release.Free, u.Mass)
+	number("rises at", before.Ascent.Centre, after.Ascent.Centre, u.VerticalSpeed)
+	change("ends its climb", climbEnd(before, u), climbEnd(after, u))
+	number("falls at", before.Fall.Centre, after.Fall.Centre, u.VerticalSpeed)
+	if len(before.Landings) > 0 && len(after.Landings) > 0 {
+		number("lands with", before.Landings[0].Energy, after.Landings[0].Energy, u.Energy)
+	}
+	number("aloft in still air", before.Up+before.Down, after.Up+after.Down, u.Duration)
+	if before.Bill != nil && after.Bill != nil {
+		change("cylinders opened", fmt.Sprint(before.Bill.Opened), fmt.Sprint(after.Bill.Opened))
+		number("last gauge then", before.Bill.Last, after.Bill.Last, u.Pressure)
+	}
+}
+
+// climbEnd is how a climb ends, in words.
+func climbEnd(r Train, u quantity.System) string {
+	how := "bursting at "
+	if r.Ending == balloon.Floats {
+		how = "floating at "
+	}
+	return how + u.Altitude(r.Burst.Centre)
+}
+
+// landingChange is what becomes of the landing.
+func (t *text) landingChange(label *string, before, after Launch) {
+	if before.Landing == nil || after.Landing == nil {
+		landed := func(l Launch) string {
+			if l.Landing == nil {
+				return "no flight lands in the forecast"
+			}
+			return "flights land"
+		}
+		t.changer(label)("outcome", landed(before), landed(after))
+		return
+	}
+	a, b := before.Landing, after.Landing
+	change := t.changer(label)
+	change("aloft", t.units.Duration(a.Aloft), t.units.Duration(b.Aloft))
+	change("lands about", t.clock(a.Middle, before.Time), t.clock(b.Middle, after.Time))
+	change("from the site", t.units.Distance(a.Distance)+" toward "+bearing(a.Bearing), t.units.Distance(b.Distance)+" toward "+bearing(b.Bearing))
+	for i, r := range b.Regions {
+		if r.Share == 0.8 && i < len(a.Regions) {
+			change("80 % of landings within", t.units.Area(a.Regions[i].Area), t.units.Area(r.Area))
+		}
+	}
+	if moved, toward, _ := geo.Inverse(a.MostLikely, b.MostLikely); moved > 0 {
+		t.row(*label, "the most likely place moves by %s toward %s; 95 %% of landings are within %s of it",
+			keep(t.units.Distance(moved)), bearing(toward), keep(t.units.Distance(b.Radius95)))
+		*label = ""
+	}
+	if before.Hazard != nil && after.Hazard != nil {
+		change("hazard", fmt.Sprintf("%.1f", before.Hazard.Value), fmt.Sprintf("%.1f", after.Hazard.Value))
+	}
+}
