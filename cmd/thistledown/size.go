@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"io"
 
 	"google.golang.org/protobuf/encoding/protojson"
 
@@ -20,6 +21,8 @@ type size struct {
 	Plan     string   `arg:"" help:"The plan, a YAML file, of a train that was weighed." placeholder:"PLAN"`
 	Set      []string `sep:"none" placeholder:"FIELD=VALUE" help:"Change a field of the plan, such as train.gas.neck_lift='2350 g'. May be given again."`
 	Forecast []string `sep:"none" placeholder:"FILE" help:"A GRIB2 file, folder or cube whose air is taken, instead of the plan's. May be given again. Without any, the standard atmosphere."`
+	Sweep    bool     `help:"Also say what other amounts of gas would do."`
+	Out      string   `placeholder:"DIR" help:"Also write train.txt there, and of a sweep sweep.csv and sweep.svg."`
 	JSON     bool     `name:"json" help:"Print the answer's message as JSON and nothing else."`
 	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
 }
@@ -54,8 +57,44 @@ func (z *size) Run(ctx context.Context, s *streams) error {
 	} else if err := report.WriteTrain(&b, r, units); err != nil {
 		return err
 	}
+	if err := z.more(ctx, &b, units); err != nil {
+		return err
+	}
 	_, err = s.out.Write(b.Bytes())
 	return err
+}
+
+// more adds the sweep to what is printed, and writes the files.
+func (z *size) more(ctx context.Context, b *bytes.Buffer, units quantity.System) error {
+	var points []report.SweepPoint
+	var files []output
+	if z.Sweep {
+		f := fly{Plan: z.Plan, Set: z.Set, Forecast: z.Forecast}
+		p, err := f.plan()
+		if err != nil {
+			return err
+		}
+		winds, err := z.winds(ctx, f, p)
+		if err != nil {
+			return err
+		}
+		if points, err = mission.Sweep(p, winds); err != nil {
+			return err
+		}
+		if !z.JSON {
+			b.WriteString("\n")
+			if err := report.WriteSweep(b, points, units); err != nil {
+				return err
+			}
+		}
+		files = append(files,
+			output{"sweep.csv", func(w io.Writer) error { return report.WriteSweepCSV(w, points) }},
+			output{"sweep.svg", func(w io.Writer) error { return report.WriteSweepSVG(w, points, units) }})
+	}
+	if z.Out == "" {
+		return nil
+	}
+	return writeAll(z.Out, append(files, output{"train.txt", func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }}))
 }
 
 // train is what follows from the plan's train with some fields changed.

@@ -66,7 +66,7 @@ func (w Wanted) Check() error {
 	}
 	q := quantities[w.Quantity]
 	if w.Quantity == FreeLift && w.Value <= 0 {
-		return fmt.Errorf("free lift %g kg: it will not leave the ground: add more than %.0f g of lift", w.Value, -1000*w.Value)
+		return fmt.Errorf("free lift %.4g kg: it will not leave the ground: add more than %.0f g of lift", w.Value, -1000*w.Value)
 	}
 	var e wants
 	e.between(q.name, w.Value, q.low, q.high, q.unit)

@@ -89,7 +89,7 @@ func TestSizeBesideTheEdge(t *testing.T) {
 	l := typical()
 	l.Load = 20
 	z := balloon.Sizing{
-		Makes: balloon.RememberedEnvelope, From: 0.01, To: 3,
+		Makes: balloon.RememberedEnvelope, From: 0.1, To: 3,
 		First:  balloon.Wanted{Quantity: balloon.RateNearGround, Value: 4},
 		Second: balloon.Wanted{Quantity: balloon.BurstHeight, Value: 300},
 	}
@@ -177,7 +177,7 @@ func TestNoEnvelopeDoes(t *testing.T) {
 	_, err := l.Size(air, balloon.Sizing{
 		Makes: balloon.RememberedEnvelope, From: 0.1, To: 3,
 		First:  balloon.Wanted{Quantity: balloon.AscentRate, Value: 5},
-		Second: balloon.Wanted{Quantity: balloon.BurstHeight, Value: 40000},
+		Second: balloon.Wanted{Quantity: balloon.BurstHeight, Value: 38000},
 	})
 	var none *balloon.NoSolution
 	require.ErrorAs(t, err, &none)
@@ -188,7 +188,7 @@ func TestNoEnvelopeDoes(t *testing.T) {
 	l.Load, l.Envelope = none.Load, none.Nearest.Envelope
 	l, err = l.Fill(air, balloon.Wanted{Quantity: balloon.AscentRate, Value: 5})
 	require.NoError(t, err)
-	assert.GreaterOrEqual(t, float64(l.Ascend(air, nil).Last().Height), 40000.0, "with the load that it names")
+	assert.GreaterOrEqual(t, float64(l.Ascend(air, nil).Last().Height), 38000.0, "with the load that it names")
 }
 
 func TestSolveNamesEveryFault(t *testing.T) {
@@ -215,21 +215,21 @@ sizing: wanted mean ascent rate twice: want two quantities`)
 func TestRememberedBurst(t *testing.T) {
 	// Burst diameters that follow from a meteorological table of envelopes, from
 	// memory: the law is fitted to them, so that this is the quality of the fit.
-	for mass, diameter := range map[float64]float64{0.01: 0.47, 0.03: 0.83, 0.1: 2.16, 0.2: 3.04, 0.35: 4.28, 0.6: 5.97, 1: 7.98, 1.5: 8.97, 3: 12.83} {
+	for mass, diameter := range map[float64]float64{0.1: 2.16, 0.2: 3.04, 0.35: 4.28, 0.6: 5.97, 1: 7.98, 1.5: 8.97, 3: 12.83} {
 		got, spread, err := balloon.RememberedBurst(mass)
 		require.NoError(t, err)
-		assert.InDelta(t, 1, got/diameter, 0.132, "%g kg", mass)
+		assert.InDelta(t, 1, got/diameter, 0.11, "%g kg", mass)
 		assert.Greater(t, spread, math.Abs(got-diameter), "the spread covers the misfit of %g kg", mass)
 	}
 	_, _, err := balloon.RememberedBurst(5)
-	require.EqualError(t, err, "envelope 5 kg: no burst diameter is remembered outside 0.01 to 3 kg; give the one of its papers")
+	require.EqualError(t, err, "envelope 5 kg: no burst diameter is remembered outside 0.1 to 3 kg; give the one of its papers")
 }
 
 // Facts of the trade, common practice: about 4 lb under a 600 g envelope bursts
 // near 27 km and is up about two and a half hours, under a square canopy of 1.2 m;
 // large envelopes reach about 36.6 km. They lie within what a spread of the
 // remembered burst diameter and rates of 4 to 6 m/s (common practice) give; in the
-// middle of both the flight is shorter, 24 km and 2.0 h.
+// middle of both the flight is shorter, 24.8 km and 2.0 h.
 func TestCommonPractice(t *testing.T) {
 	air := usAir(t, 0, 50000, 500)
 	fly := func(envelope, load, rate, spreads float64) (height, hours float64) {
@@ -249,7 +249,7 @@ func TestCommonPractice(t *testing.T) {
 	const load = 4 * 0.45359237 // kg, 4 lb
 	height, hours := fly(0.6, load, 5, 0)
 	t.Logf("4 lb under 600 g: bursts at %.1f km, up %.2f h", height/1000, hours)
-	assert.InDelta(t, 24.0e3, height, 0.5e3)
+	assert.InDelta(t, 24.8e3, height, 0.1e3)
 	low, short := fly(0.6, load, 6, -1)
 	high, long := fly(0.6, load, 4, 1)
 	t.Logf("from %.1f km and %.2f h to %.1f km and %.2f h", low/1000, short, high/1000, long)
@@ -305,7 +305,7 @@ func TestWarnings(t *testing.T) {
 	l.Envelope, _ = balloon.RememberedEnvelope(0.6)
 	k, texts = kinds(l)
 	assert.Equal(t, []balloon.Trouble{balloon.BurstRemembered}, k, "%v", texts)
-	assert.Equal(t, "burst diameter 5.57 m from memory, not seen, perhaps 20 % off: give the one of the envelope's papers", texts[0])
+	assert.Equal(t, "burst diameter 5.81 m from memory, not seen, perhaps 15 % off: give the one of the envelope's papers", texts[0])
 
 	l = typical()
 	l.Filling.Moles = 103
