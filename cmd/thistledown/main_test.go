@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"encoding/csv"
 	"encoding/json"
 	"log/slog"
 	"net"
@@ -93,7 +94,63 @@ func TestUnits(t *testing.T) {
 	require.Equal(t, done, code, errs)
 	assert.Contains(t, out, " mi ")
 	assert.Contains(t, out, " ft")
-	assert.NotContains(t, out, " km")
+	assert.NotContains(t, strings.ReplaceAll(out, "60,000 ft, which is 18 km", ""), " km")
+}
+
+// A flight with something set also says what that changed, and one that sets
+// nothing new that it changed nothing.
+func TestSetSaysWhatItChanges(t *testing.T) {
+	code, out, errs := thistledown(withForecast(t, "fly", demoPlan, "--set", "train.gas.neck_lift=2500 g")...)
+	require.Equal(t, done, code, errs)
+	before, after, ok := strings.Cut(out, "Thistle Seed Club")
+	require.True(t, ok)
+	for _, words := range []string{"Changed ", "neck pulls 2800 g → 2500 g", "rises at 4.6 m/s → ", "most likely place moves by", "hazard "} {
+		assert.Contains(t, before, words)
+	}
+	assert.Contains(t, after, "Comes down")
+	code, out, errs = thistledown("size", demoPlan, "--set", "train.gas.neck_lift=2800 g")
+	require.Equal(t, done, code, errs)
+	assert.Contains(t, out, "Changed     nothing of what is shown here")
+}
+
+// A train is sized with or without a forecast, and in either system of units.
+func TestSize(t *testing.T) {
+	code, out, errs := thistledown("size", demoPlan, "--units", "us", "--sweep")
+	require.Equal(t, done, code, errs)
+	for _, words := range []string{"Weighed     camera box 1.85 lb", "standard atmosphere", "ft/min", "With another fill"} {
+		assert.Contains(t, out, words)
+	}
+	for _, line := range strings.Split(out, "\n") {
+		assert.LessOrEqual(t, len([]rune(line)), 78, "line %q is too wide", line)
+	}
+	dir := t.TempDir()
+	code, out, errs = thistledown(withForecast(t, "size", demoPlan, "--sweep", "--out", dir)...)
+	require.Equal(t, done, code, errs)
+	assert.NotContains(t, out, "standard atmosphere, not a forecast")
+	assert.Equal(t, out, mustRead(t, filepath.Join(dir, "train.txt")))
+	assert.Contains(t, mustRead(t, filepath.Join(dir, "sweep.svg")), "</svg>")
+	rows, err := csv.NewReader(strings.NewReader(mustRead(t, filepath.Join(dir, "sweep.csv")))).ReadAll()
+	require.NoError(t, err)
+	require.Len(t, rows, 26)
+
+	code, out, errs = thistledown("size", demoPlan, "--json")
+	require.Equal(t, done, code, errs)
+	var answer thistledownv1.SizeTrainResponse
+	require.NoError(t, protojson.Unmarshal([]byte(out), &answer))
+	assert.InDelta(t, 2.8, answer.GetTrain().GetNeckLiftKg(), 1e-9)
+	assert.InDelta(t, 1.76, answer.GetTrain().GetLoad().GetMassKg(), 1e-9)
+
+	for set, want := range map[string]string{
+		"train.gas.neck_lift=1500 g":     "it will not leave the ground: add more than 260 g of lift",
+		"train.envelope.bursts_at=1.2 m": "bursts on the ground before it lifts",
+		"train.canopies[0].size=0 m":     "want 0.1 m to 60 m",
+	} {
+		code, out, errs = thistledown("size", demoPlan, "--set", set)
+		assert.Equal(t, badInput, code, set)
+		assert.Empty(t, out, set)
+		assert.Contains(t, errs, want, set)
+		assert.Equal(t, 1, strings.Count(errs, "\n"), errs)
+	}
 }
 
 // Each kind of bad input: one line that names file or field, value and what was
@@ -116,7 +173,7 @@ func TestBadInput(t *testing.T) {
 	onlySurface := filepath.Join(filepath.Dir(files[0]), "template5_0.grib2")
 	yaml, err := os.ReadFile(demoPlan)
 	require.NoError(t, err)
-	bare := write("bare.yaml", strings.Replace(string(yaml), "ascent_rate: 5.2 m/s", "ascent_rate: 5.2", 1))
+	bare := write("bare.yaml", strings.Replace(string(yaml), "mass: 840 g", "mass: 840", 1))
 	require.NotEqual(t, string(yaml), mustRead(t, bare))
 
 	forecast := func(file string) []string { return []string{"fly", demoPlan, "--forecast", file} }
@@ -136,10 +193,10 @@ func TestBadInput(t *testing.T) {
 		{"no such file", forecast(folder + "/nothing"), badInput, []string{folder + "/nothing", "no such file"}},
 		{"no isobaric winds", forecast(onlySurface), noForecast, []string{onlySurface, "isobaric", "want"}},
 		{"no forecast at all", []string{"fly", demoPlan}, badInput, []string{demoPlan, "forecast.files", "want"}},
-		{"bare number", onReal("fly", bare), badInput, []string{bare + ":", "train.measured.ascent_rate", `"5.2"`, "want"}},
+		{"bare number", onReal("fly", bare), badInput, []string{bare + ":", "train.parts[0].mass", `"840"`, "want"}},
 		{
-			"bare number by --set", onReal("fly", demoPlan, "--set", "train.measured.burst_altitude=30"), badInput,
-			[]string{"--set train.measured.burst_altitude=30", "want"},
+			"bare number by --set", onReal("fly", demoPlan, "--set", "train.gas.neck_lift=2.8"), badInput,
+			[]string{"--set train.gas.neck_lift=2.8", "want"},
 		},
 		{"latitude 95", onReal("fly", demoPlan, "--set", "site.latitude=95"), badInput, []string{"site.latitude=95", "want", "-90", "90"}},
 		{"NaN", onReal("fly", demoPlan, "--set", "site.longitude=.nan"), badInput, []string{"site.longitude", "want"}},
@@ -226,6 +283,15 @@ func TestReadmeShowsWhatTheProgramPrints(t *testing.T) {
 	code, out, errs := thistledown(withForecast(t, "fly", demoPlan)...)
 	require.Equal(t, done, code, errs)
 	assert.True(t, shows("```\n"+out), "README.md does not show what the program prints:\n%s", out)
+	code, out, errs = thistledown(withForecast(t, "size", demoPlan)...)
+	require.Equal(t, done, code, errs)
+	assert.True(t, shows("```\n"+out), "README.md does not show what size prints:\n%s", out)
+	code, out, errs = thistledown("size", "--help")
+	require.Equal(t, done, code, errs)
+	for _, option := range []string{"--set", "--forecast", "--sweep", "--out", "--json", "--units"} {
+		assert.Contains(t, out, option)
+		assert.True(t, strings.Contains(readme, "| `"+option), "README.md does not tell of %s", option)
+	}
 	code, out, errs = thistledown("fly", "--help")
 	require.Equal(t, done, code, errs)
 	for _, option := range []string{"--set", "--forecast", "--out", "--json", "--units", "--until", "--explain"} {

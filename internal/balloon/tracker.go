@@ -148,7 +148,7 @@ func Cautions(trackers []Tracker, top atmos.Geometric) []Caution {
 	}
 	if stops && top > ReceiverStop {
 		out = append(out, Caution{
-			fmt.Sprintf("a receiver that is not known to work above %g km gives no position there; this flight goes to %.1f km", float64(ReceiverStop)/1000, float64(top)/1000),
+			"many receivers of satellite positions give none above 60,000 ft, which is 18\u00a0km, and this flight goes higher: ask the maker of yours",
 			"common practice, from memory",
 		})
 	}

@@ -81,9 +81,9 @@ func TestCautions(t *testing.T) {
 	}
 	got := texts(balloon.Cautions([]balloon.Tracker{phone}, 30e3))
 	assert.Contains(t, got, "no tracker in the air")
-	assert.Contains(t, got, "above 18 km gives no position")
+	assert.Contains(t, got, "none above 60,000 ft")
 	assert.Contains(t, got, "one tracker that fails")
-	assert.NotContains(t, texts(balloon.Cautions([]balloon.Tracker{phone}, 15e3)), "18 km")
+	assert.NotContains(t, texts(balloon.Cautions([]balloon.Tracker{phone}, 15e3)), "60,000 ft")
 	assert.Empty(t, balloon.Cautions([]balloon.Tracker{verified, verified}, 30e3))
 }
 

@@ -212,6 +212,9 @@ func (t *trained) lasts(r *report.Train, p plan.Plan) error {
 		if err != nil {
 			return fmt.Errorf("battery %q: %w", b.Name, err)
 		}
+		if endurance.Used > 1 {
+			r.Warnings = append(r.Warnings, fmt.Sprintf("The battery of %s does not last.", b.Name))
+		}
 		r.Batteries = append(r.Batteries, report.BatteryLife{Name: b.Name, Endurance: endurance})
 	}
 	for _, tracker := range p.Train.Trackers {

@@ -141,9 +141,9 @@ func (t *text) trainCauses(causes []TrainCause) {
 				does = append(does, keep(signed(x, print))+" "+what)
 			}
 		}
-		add(c.Ascent, 0.005, t.units.VerticalSpeed, "up")
+		add(c.Ascent, 0.05, t.units.VerticalSpeed, "up")
 		add(c.Burst, 10, t.units.Altitude, "of the burst")
-		add(c.Fall, 0.005, t.units.VerticalSpeed, "down")
+		add(c.Fall, 0.05, t.units.VerticalSpeed, "down")
 		if len(does) == 0 {
 			continue
 		}
