@@ -36,7 +36,7 @@ type fly struct {
 	Plan     string   `arg:"" help:"The plan, a YAML file." placeholder:"PLAN"`
 	Set      []string `sep:"none" placeholder:"FIELD=VALUE" help:"Change a field of the plan, such as train.measured.ascent_rate='4.5 m/s'. May be given again."`
 	Forecast []string `sep:"none" placeholder:"FILE" help:"A GRIB2 file, folder or cube of the forecast, instead of the plan's. May be given again."`
-	Out      string   `placeholder:"DIR" help:"Also write summary.txt, landing.geojson and answer.json there."`
+	Out      string   `placeholder:"DIR" help:"Also write summary.txt, answer.json, landing.geojson, landing.kml, landing.gpx and landings.csv there."`
 	JSON     bool     `name:"json" help:"Print the answer's message as JSON and nothing else."`
 	Until    string   `placeholder:"PERCENT" help:"Fly on until no probability is less sure than this, such as 1% (0.1% to 50%), or 262,144 flights are flown."`
 	Explain  bool     `help:"Fly more, to say what makes the landings scatter."`
@@ -73,6 +73,9 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 		if err := writeAll(f.Out, []output{
 			{"summary.txt", func(w io.Writer) error { _, err := w.Write(summary); return err }},
 			{"landing.geojson", func(w io.Writer) error { return report.WriteGeoJSON(w, l) }},
+			{"landing.kml", func(w io.Writer) error { return report.WriteKML(w, l) }},
+			{"landing.gpx", func(w io.Writer) error { return report.WriteGPX(w, l) }},
+			{"landings.csv", func(w io.Writer) error { return report.WriteCSV(w, l) }},
 			{"answer.json", func(w io.Writer) error { _, err := w.Write(message); return err }},
 		}); err != nil {
 			return err

@@ -1,25 +1,30 @@
 package report
 
 import (
+	"bytes"
 	"encoding/json"
+	"fmt"
 	"io"
+	"math"
 	"time"
 
 	"github.com/paulmach/orb"
 
+	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/hazard"
 )
 
-// collection, feature and geometry are RFC 7946's. The orb module's own writer
+// collection is features under way; feature and geometry are RFC 7946's. The orb module's own writer
 // is not used: it brings a database driver along.
 type collection struct {
-	Type     string    `json:"type"`
-	Features []feature `json:"features"`
+	features []feature
+	around   bounds
 }
 
 type feature struct {
 	Type       string         `json:"type"`
-	Geometry   geometry       `json:"geometry"`
+	Geometry   *geometry      `json:"geometry"` // null where it is nowhere in particular
 	Properties map[string]any `json:"properties"`
 }
 
@@ -28,17 +33,39 @@ type geometry struct {
 	Coordinates any    `json:"coordinates"`
 }
 
-// WriteGeoJSON writes the landing regions, largest first so that a map draws
-// the smaller ones over the larger, then the most likely place and the site,
-// as an RFC 7946 FeatureCollection. Each feature's property "part" says which
-// it is; quantities carry their unit in the name.
+// maxSample is how many landings a map is given.
+const maxSample = 500
+
+// WriteGeoJSON writes a launch as an RFC 7946 FeatureCollection. Each feature's
+// property "part" says which it is, in the order in which a map draws them:
+//
+//	landing region       the largest first
+//	landing              at most 500 of them, evenly chosen
+//	central path         of the flight with nothing drawn; see Path
+//	most likely landing
+//	site
+//	ground and airspace  what flights met and how often; it has no geometry
+//
+// Quantities carry their unit in the name; times are UTC. Heights are above mean
+// sea level, and so stand in properties: a third coordinate would be a height above
+// the ellipsoid.
 func WriteGeoJSON(w io.Writer, l Launch) error {
-	c := collection{Type: "FeatureCollection"}
+	c := collection{}
 	if d := l.Landing; d != nil {
 		for i := len(d.Regions) - 1; i >= 0; i-- {
 			r := d.Regions[i]
 			c.add("landing region", r.Shape, map[string]any{"share": r.Share, "area_m2": r.Area})
 		}
+	}
+	for _, i := range sample(l.Flown) {
+		f := l.Flown[i]
+		c.add("landing", place(f.At), map[string]any{
+			"flight": i + 1, "member": f.Member + 1, "course": f.Course.String(), "time": stamp(f.Time),
+			"aloft_s": round(f.Aloft, 10), "burst_m": round(f.Burst, 10), "height_m": round(f.Height, 10), "speed_m_s": round(f.Speed, 100),
+		})
+	}
+	c.path(l.Path)
+	if d := l.Landing; d != nil {
 		properties := map[string]any{
 			"distance_m": d.Distance, "bearing_deg": d.Bearing, "radius95_m": d.Radius95,
 			"time_p05": stamp(d.Early), "time_p50": stamp(d.Middle), "time_p95": stamp(d.Late),
@@ -50,22 +77,145 @@ func WriteGeoJSON(w io.Writer, l Launch) error {
 		c.add("most likely landing", place(d.MostLikely), properties)
 	}
 	c.add("site", place(l.At), map[string]any{
-		"name": l.Site, "launch": stamp(l.Time), "forecast_cycle": stamp(l.Forecast.Cycle),
+		"name": l.Site, "plan": l.Plan, "launch": stamp(l.Time), "forecast_cycle": stamp(l.Forecast.Cycle), "height_m": l.Elevation,
 	})
-	encoder := json.NewEncoder(w)
-	encoder.SetIndent("", " ")
-	return encoder.Encode(c)
+	c.met(l.Hazard)
+	return c.write(w)
+}
+
+// write writes a line for each feature.
+func (c *collection) write(w io.Writer) error {
+	box, err := json.Marshal(c.around.box())
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	_, _ = fmt.Fprintf(&b, "{\"type\":\"FeatureCollection\",\"bbox\":%s,\"features\":[", box)
+	for i, f := range c.features {
+		line, err := json.Marshal(f)
+		if err != nil {
+			return err
+		}
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		b.WriteByte('\n')
+		b.Write(line)
+	}
+	b.WriteString("\n]}\n")
+	_, err = w.Write(b.Bytes())
+	return err
+}
+
+// sample is the indices of at most maxSample flights that landed, evenly chosen.
+func sample(flown []Flown) []int {
+	var landed []int
+	for i, f := range flown {
+		if f.End == flight.Landed {
+			landed = append(landed, i)
+		}
+	}
+	n := min(len(landed), maxSample)
+	chosen := make([]int, n)
+	for k := range chosen {
+		chosen[k] = landed[k*len(landed)/n]
+	}
+	return chosen
 }
 
 // add puts a feature behind the others.
 func (c *collection) add(part string, g orb.Geometry, properties map[string]any) {
+	switch g := g.(type) {
+	case orb.Point:
+		c.around.add(g)
+	case orb.LineString:
+		c.around.add(g...)
+	case orb.MultiLineString:
+		for _, line := range g {
+			c.around.add(line...)
+		}
+	case orb.MultiPolygon:
+		for _, polygon := range g {
+			for _, ring := range polygon {
+				c.around.add(ring...)
+			}
+		}
+	}
 	properties["part"] = part
-	c.Features = append(c.Features, feature{
+	c.features = append(c.features, feature{
 		Type: "Feature", Properties: properties,
-		Geometry: geometry{Type: g.GeoJSONType(), Coordinates: g},
+		Geometry: &geometry{Type: g.GeoJSONType(), Coordinates: g},
 	})
 }
 
+// path puts the central path behind the others, with a height and a time for each
+// of its positions.
+func (c *collection) path(p *Path) {
+	if p == nil {
+		return
+	}
+	var lines orb.MultiLineString
+	var heights []float64
+	var times []string
+	for _, piece := range cut(p.Points) {
+		var line orb.LineString
+		for _, q := range piece {
+			line = append(line, place(q.At))
+			heights = append(heights, round(q.Height, 10))
+			times = append(times, fine(q.Time))
+		}
+		lines = append(lines, line)
+	}
+	properties := map[string]any{
+		"heights_m": heights, "times": times, "end": p.End.String(), "within_m": round(p.Within, 10),
+	}
+	if p.Burst >= 0 {
+		properties["burst_time"], properties["burst_m"] = fine(p.Points[p.Burst].Time), round(p.Points[p.Burst].Height, 10)
+	}
+	switch len(lines) {
+	case 0:
+	case 1:
+		c.add("central path", lines[0], properties)
+	default:
+		c.add("central path", lines, properties)
+	}
+}
+
+// met puts what flights met behind the others.
+func (c *collection) met(h *hazard.Score) {
+	if h == nil {
+		return
+	}
+	classes := make([]map[string]any, len(h.Classes))
+	for i, k := range h.Classes {
+		classes[i] = chance(k.Landing)
+		classes[i]["class"], classes[i]["severity"], classes[i]["points"] = k.Class.String(), k.Severity, k.Points
+		classes[i]["not_assessed"] = k.NotAssessed.Value
+	}
+	airspace := make([]map[string]any, len(h.Crossings))
+	for i, k := range h.Crossings {
+		airspace[i] = chance(k.Probability)
+		airspace[i]["name"], airspace[i]["points"] = k.Name, k.Points
+	}
+	c.features = append(c.features, feature{Type: "Feature", Properties: map[string]any{
+		"part": "ground and airspace", "score": h.Value, "score_low": h.Low, "score_high": h.High,
+		"score_if_unassessed_worst": h.Worst, "not_landed": h.NotLanded.Value, "classes": classes, "airspace": airspace,
+	}})
+}
+
+// chance is a probability with its 95 % interval.
+func chance(p hazard.Probability) map[string]any {
+	return map[string]any{"probability": p.Value, "low": p.Low, "high": p.High, "hits": p.Hits, "of": p.Of}
+}
+
 func stamp(t time.Time) string { return t.UTC().Format(time.RFC3339) }
+
+// fine is a time to a tenth of a second, in which what falls falls some metres.
+func fine(t time.Time) string {
+	return t.UTC().Round(100 * time.Millisecond).Format("2006-01-02T15:04:05.0Z07:00")
+}
+
+// round is v to a number of parts of one.
+func round(v, parts float64) float64 { return math.Round(v*parts) / parts }
 
 func place(p geo.Point) orb.Point { return orb.Point{p.Lon, p.Lat} }

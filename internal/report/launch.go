@@ -1,5 +1,5 @@
-// Package report says an answer to whoever asked: as text to read, and as
-// GeoJSON for maps.
+// Package report says an answer to whoever asked: as text to read, as GeoJSON
+// and KML for maps, as GPX for navigation devices and as CSV for reckoning.
 //
 // It hides layout and wording. Everything it prints is in the units and the
 // time zone that were asked for; everything in its machine formats is SI, UTC
@@ -53,6 +53,9 @@ type Launch struct {
 	Hazard  *hazard.Score // nil where no flight landed
 
 	Members *Members // nil for a single forecast
+
+	Flown []Flown // every flight, in the order in which they were drawn
+	Path  *Path   // nil where the release itself is outside the forecast
 
 	Explanation *ensemble.Explanation // nil unless it was asked for
 
@@ -137,6 +140,38 @@ type Landing struct {
 	Aloft               float64 // mean time in the air, s
 	Burst               float64 // mean burst height, m above mean sea level
 	Speed               float64 // mean speed of fall at the ground, m/s
+}
+
+// Flown is how one of the flights ended.
+type Flown struct {
+	Member int // of the forecast, from 0
+	Course ensemble.Course
+	End    flight.End
+	At     geo.Point // of the landing, or of its last point inside the forecast
+	Height float64   // where it landed: of the ground there, m above mean sea level
+	Time   time.Time // of that point
+	Aloft  float64   // s from the release to that point
+	Burst  float64   // m above mean sea level, of the burst, or of where it hung
+	Speed  float64   // where it landed: of fall at the ground, m/s
+}
+
+// Path is the flight with nothing drawn: every quantity at its centre, no wind
+// error, nothing breaking, the winds of the forecast's first member. It is one
+// flight and no mean of them all.
+type Path struct {
+	Points []PathPoint // from the release on, at least one
+	Burst  int         // index of the burst, or -1 where it was not reached
+	End    flight.End
+	// Within bounds in metres how far the flight, as it was flown, was at any of
+	// its steps from where straight lines between the points have it at that time.
+	Within float64
+}
+
+// PathPoint is one point of a path.
+type PathPoint struct {
+	Time   time.Time
+	At     geo.Point
+	Height float64 // m above mean sea level
 }
 
 // centres are issuing centres by their number in WMO Common Code Table C-11.
