@@ -85,21 +85,19 @@ func (b *bounds) add(line ...orb.Point) {
 // the widest gap between longitudes.
 func (b *bounds) box() [4]float64 {
 	slices.SortFunc(b.spans, func(s, t span) int { return cmp.Compare(s.west, t.west) })
-	first := b.spans[0].west
-	east, last := first, b.spans[0].east
+	reach := math.Inf(-1) // the easternmost so far
 	for _, s := range b.spans {
-		last = max(last, s.east)
+		reach = max(reach, s.east)
 	}
-	// The gap over the date line comes first: it wins where gaps are equal.
-	widest := first + 360 - last
-	west := first
-	reach := b.spans[0].east
+	// Of equal gaps that over the date line is taken.
+	west, east := b.spans[0].west, reach
+	widest := west + 360 - east
+	reach = b.spans[0].east
 	for _, s := range b.spans[1:] {
 		if gap := s.west - reach; gap > widest {
-			widest, west, last = gap, s.west, reach
+			widest, west, east = gap, s.west, reach
 		}
 		reach = max(reach, s.east)
 	}
-	east = last
 	return [4]float64{west, b.south, east, b.north}
 }

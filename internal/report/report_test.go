@@ -157,7 +157,7 @@ func TestGeoJSON(t *testing.T) {
 		Type     string
 		Features []struct {
 			Type     string
-			Geometry struct {
+			Geometry *struct {
 				Type        string
 				Coordinates json.RawMessage
 			}
@@ -166,18 +166,32 @@ func TestGeoJSON(t *testing.T) {
 	}
 	require.NoError(t, json.Unmarshal(b.Bytes(), &got))
 	assert.Equal(t, "FeatureCollection", got.Type)
-	require.Len(t, got.Features, 4)
+	require.Len(t, got.Features, 5)
 	var parts, kinds []string
 	for _, f := range got.Features {
 		assert.Equal(t, "Feature", f.Type)
 		parts = append(parts, f.Properties["part"].(string)) //nolint:errcheck // a panic fails the test as well
-		kinds = append(kinds, f.Geometry.Type)
+		if f.Geometry != nil {
+			kinds = append(kinds, f.Geometry.Type)
+		}
 	}
-	assert.Equal(t, []string{"landing region", "landing region", "most likely landing", "site"}, parts)
+	assert.Equal(t, []string{"landing region", "landing region", "most likely landing", "site", "ground and airspace"}, parts)
 	assert.Equal(t, []string{"MultiPolygon", "MultiPolygon", "Point", "Point"}, kinds)
 	assert.Equal(t, 0.8, got.Features[0].Properties["share"], "the larger region comes first")
 	assert.JSONEq(t, "[14.2, 58.3]", string(got.Features[2].Geometry.Coordinates))
 	assert.JSONEq(t, "[[[[14,58],[15,58],[15,59],[14,59],[14,58]]]]", string(got.Features[0].Geometry.Coordinates))
 	assert.Equal(t, "2017-03-22T09:10:00Z", got.Features[2].Properties["time_p50"])
 	assert.Equal(t, 20.0, got.Features[2].Properties["score"])
+	met := got.Features[4].Properties
+	assert.Equal(t, 20.0, met["score"])
+	assert.JSONEq(t, `[{"name":"Range","probability":0.2,"low":0.15,"high":0.25,"hits":200,"of":1000,"points":1}]`, marshal(t, met["airspace"]))
+	water := met["classes"].([]any)[0] //nolint:errcheck // a panic fails the test as well
+	assert.JSONEq(t, `{"class":"water","severity":1,"probability":0.2,"low":0.15,"high":0.25,"hits":200,"of":1000,"not_assessed":0,"points":20}`, marshal(t, water))
+}
+
+func marshal(t *testing.T, v any) string {
+	t.Helper()
+	b, err := json.Marshal(v)
+	require.NoError(t, err)
+	return string(b)
 }
