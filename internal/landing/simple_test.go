@@ -131,7 +131,7 @@ func TestAreasAgainstGeographicLib(t *testing.T) {
 					_, _ = fmt.Fprintf(&input, "%.15f %.15f\n", p[1], p[0])
 					a, b := geo.Point{Lat: ring[i][1], Lon: ring[i][0]}, geo.Point{Lat: p[1], Lon: p[0]}
 					if math.Abs(b.Lat) == 90 && math.Abs(a.Lat) != 90 { // then the sum begins with half of the Earth's
-						w.bound += 2.55e14*0x1p-52
+						w.bound += 2.55e14 * 0x1p-52
 					}
 					if math.Abs(a.Lat) == 90 || math.Abs(b.Lat) == 90 || a.Lon == b.Lon {
 						continue // along a meridian, which is a geodesic
