@@ -71,13 +71,18 @@ func TestFlyTheDemoPlan(t *testing.T) {
 	for _, e := range entries {
 		names = append(names, e.Name())
 	}
-	assert.Equal(t, []string{"answer.json", "landing.geojson", "summary.txt"}, names)
+	assert.Equal(t, []string{"answer.json", "landing.geojson", "landing.gpx", "landing.kml", "landings.csv", "summary.txt"}, names)
 	summary, err := os.ReadFile(filepath.Join(dir, "summary.txt"))
 	require.NoError(t, err)
 	assert.Equal(t, out, string(summary))
 	geojson, err := os.ReadFile(filepath.Join(dir, "landing.geojson"))
 	require.NoError(t, err)
 	assert.True(t, json.Valid(geojson))
+	table := mustRead(t, filepath.Join(dir, "landings.csv"))
+	assert.Equal(t, 1+1024, strings.Count(table, "\r\n"), "a line for each flight")
+	for _, name := range []string{"landing.kml", "landing.gpx"} {
+		assert.Contains(t, mustRead(t, filepath.Join(dir, name)), "Most likely landing")
+	}
 }
 
 func TestFlyPrintsOnlyTheMessageWithJSON(t *testing.T) {
@@ -297,6 +302,10 @@ func TestReadmeShowsWhatTheProgramPrints(t *testing.T) {
 	for _, option := range []string{"--set", "--forecast", "--out", "--json", "--units", "--until", "--explain"} {
 		assert.Contains(t, out, option)
 		assert.True(t, strings.Contains(readme, "| `"+option), "README.md does not tell of %s", option)
+	}
+	for _, name := range []string{"summary.txt", "answer.json", "landing.geojson", "landing.kml", "landing.gpx", "landings.csv"} {
+		assert.Contains(t, strings.Join(strings.Fields(out), " "), name)
+		assert.True(t, strings.Contains(readme, "- `"+name+"`"), "README.md does not tell of %s", name)
 	}
 }
 

@@ -154,15 +154,18 @@ func TestCut(t *testing.T) {
 		{"a point", []PathPoint{point(1, 1, 1, 0)}, nil},
 		{"clear of it", []PathPoint{point(1, 1, 1, 0), point(2, 2, 2, 1)}, [][]PathPoint{{point(1, 1, 1, 0), point(2, 2, 2, 1)}}},
 		{
-			"eastward", []PathPoint{point(179, 1, 100, 0), point(-179, 3, 300, 10)},
+			"eastward",
+			[]PathPoint{point(179, 1, 100, 0), point(-179, 3, 300, 10)},
 			[][]PathPoint{{point(179, 1, 100, 0), point(180, 2, 200, 5)}, {point(-180, 2, 200, 5), point(-179, 3, 300, 10)}},
 		},
 		{
-			"westward", []PathPoint{point(-179, 1, 100, 0), point(179, 3, 300, 10)},
+			"westward",
+			[]PathPoint{point(-179, 1, 100, 0), point(179, 3, 300, 10)},
 			[][]PathPoint{{point(-179, 1, 100, 0), point(-180, 2, 200, 5)}, {point(180, 2, 200, 5), point(179, 3, 300, 10)}},
 		},
 		{
-			"through a point on it", []PathPoint{point(179, 1, 100, 0), point(-180, 2, 200, 5), point(-179, 3, 300, 10)},
+			"through a point on it",
+			[]PathPoint{point(179, 1, 100, 0), point(-180, 2, 200, 5), point(-179, 3, 300, 10)},
 			[][]PathPoint{{point(179, 1, 100, 0), point(180, 2, 200, 5)}, {point(-180, 2, 200, 5), point(-179, 3, 300, 10)}},
 		},
 		{"up to it", []PathPoint{point(179, 1, 100, 0), point(-180, 2, 200, 5)}, [][]PathPoint{{point(179, 1, 100, 0), point(180, 2, 200, 5)}}},

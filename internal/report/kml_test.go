@@ -23,7 +23,7 @@ var kmlSchema = map[string]kind{
 	"Style": {attrs: "id", sequence: []part{
 		{"IconStyle", 0, 1}, {"LabelStyle", 0, 1}, {"LineStyle", 0, 1}, {"PolyStyle", 0, 1}, {"BalloonStyle", 0, 1}, {"ListStyle", 0, 1},
 	}},
-	"IconStyle":     {sequence: []part{{"color", 0, 1}, {"colorMode", 0, 1}, {"scale", 0, 1}, {"heading", 0, 1}, {"hotSpot", 0, 1}}}, // no Icon: nothing from outside
+	"IconStyle":     {sequence: []part{{"color", 0, 1}, {"colorMode", 0, 1}, {"scale", 0, 1}, {"heading", 0, 1}, {"hotSpot", 0, 1}}}, //nolint:misspell // KML spells so; no Icon: nothing from outside
 	"LabelStyle":    {sequence: []part{{"color", 0, 1}, {"colorMode", 0, 1}, {"scale", 0, 1}}},
 	"LineStyle":     {sequence: []part{{"color", 0, 1}, {"colorMode", 0, 1}, {"width", 0, 1}}},
 	"PolyStyle":     {sequence: []part{{"color", 0, 1}, {"colorMode", 0, 1}, {"fill", 0, 1}, {"outline", 0, 1}}},
@@ -46,9 +46,22 @@ var kmlSchema = map[string]kind{
 }
 
 var kmlFeature = []part{
-	{"name", 0, 1}, {"visibility", 0, 1}, {"open", 0, 1}, {"author", 0, 1}, {"link", 0, 1}, {"address", 0, 1}, {"AddressDetails", 0, 1},
-	{"phoneNumber", 0, 1}, {"Snippet", 0, 1}, {"description", 0, 1}, {"Camera LookAt", 0, 1}, {"TimeStamp TimeSpan", 0, 1},
-	{"styleUrl", 0, 1}, {"Style StyleMap", 0, 0}, {"Region", 0, 1}, {"ExtendedData", 0, 1},
+	{"name", 0, 1},
+	{"visibility", 0, 1},
+	{"open", 0, 1},
+	{"author", 0, 1},
+	{"link", 0, 1},
+	{"address", 0, 1},
+	{"AddressDetails", 0, 1},
+	{"phoneNumber", 0, 1},
+	{"Snippet", 0, 1},
+	{"description", 0, 1},
+	{"Camera LookAt", 0, 1},
+	{"TimeStamp TimeSpan", 0, 1},
+	{"styleUrl", 0, 1},
+	{"Style StyleMap", 0, 0},
+	{"Region", 0, 1},
+	{"ExtendedData", 0, 1},
 }
 
 func matching(pattern string) func(string) error {
