@@ -21,7 +21,12 @@ import (
 func scattered(t *testing.T, each func(name string, r Region)) {
 	t.Helper()
 	clusters := mix("three clusters", 0, component{0.5, -12, 0, 3, 1}, component{0.3, 10, 9, 1, 2}, component{0.2, 4, -14, 1, 1})
-	for _, l := range []law{circular, clusters, bent("bent", 4, 0)} {
+	around := law{name: "a ring", place: func(u []float64) (x, y float64) {
+		sin, cos := math.Sincos(2 * math.Pi * u[0])
+		r := 9 + normal(u[1])
+		return r * cos, r * sin
+	}}
+	for _, l := range []law{circular, clusters, bent("bent", 4, 0), around} {
 		for _, scale := range []float64{1e-4, 1, 60} { // of kilometres: 40 cm, 4 km, 240 km
 			for _, at := range corners {
 				var points []Weighted
@@ -42,11 +47,18 @@ func scattered(t *testing.T, each func(name string, r Region)) {
 // TestRegionsAreSimple: on the globe, in longitude and latitude, as a map draws them,
 // no edge of a region meets another but end to end.
 func TestRegionsAreSimple(t *testing.T) {
+	holes := 0
 	scattered(t, func(name string, r Region) {
 		requireSound(t, r.Shape)
+		for _, polygon := range r.Shape {
+			holes += len(polygon) - 1
+		}
 		a, b, meet := meeting(r.Shape)
 		require.False(t, meet, "region %s: edges %v and %v meet", name, a, b)
 	})
+	// Its hole in three regions of two sizes at the two places that are clear of the date
+	// line and the poles; elsewhere it may be cut open.
+	assert.GreaterOrEqual(t, holes, 12, "a ring has its hole")
 }
 
 // TestMeetingEdgesAreFound: what the test above looks for is found where it is.

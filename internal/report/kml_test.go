@@ -191,6 +191,25 @@ func TestKML(t *testing.T) {
 	})
 }
 
+// Holes and further pieces of a region are in it.
+func TestKMLHoles(t *testing.T) {
+	l := launchAt(t, geo.Point{Lat: 58.2, Lon: 12.8}, 90e3, 8e3, 1)
+	square := func(x, y, size float64) orb.Ring {
+		return orb.Ring{{x, y}, {x + size, y}, {x + size, y + size}, {x, y + size}, {x, y}}
+	}
+	hole, other := square(11, 51, 2), square(14, 51, 2)
+	hole.Reverse()
+	other.Reverse()
+	l.Landing.Regions[0].Shape = orb.MultiPolygon{{square(10, 50, 8), hole, other}, {square(20, 50, 1)}}
+	e := requireKML(t, written(t, WriteKML, l))
+	polygons := e.all("Placemark")[2].all("Polygon")
+	require.Len(t, polygons, 2)
+	holes := polygons[0].all("innerBoundaryIs")
+	require.Len(t, holes, 2)
+	assert.Equal(t, "11,51 11,53 13,53 13,51 11,51", holes[0].all("coordinates")[0].text)
+	assert.Equal(t, "14,51 14,53 16,53 16,51 14,51", holes[1].all("coordinates")[0].text)
+}
+
 // The outline of a place lies as far around it as it should, and names say what it is.
 func TestKMLPlaces(t *testing.T) {
 	l := launchAt(t, geo.Point{Lat: 58.2, Lon: 12.8}, 90e3, 8e3, 1)
