@@ -179,7 +179,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		l.Warnings = append(l.Warnings, sized.Warnings...)
 		l.Cautions = append(sized.Cautions, l.Cautions...)
 	}
-	l.Flown, l.Path = flown(outcomes, scenes), central(scene, spec)
+	l.Flown, l.Path = flown(outcomes, scenes), central(scene, spec, weighed.profile())
 	l.WindError, l.WindErrorGreatest = spec.WindErrorBetween(height, p.Burst.Centre)
 	if o.Explain {
 		if l.Explanation, err = explain(ctx, scenes, spec, len(outcomes), o); err != nil {

@@ -43,12 +43,34 @@ func moment(f *wind.Field, s float64) time.Time {
 	return f.Start().Add(time.Duration(s * float64(time.Second)))
 }
 
-// central flies a spec with nothing drawn; nil where the release is outside the
-// forecast.
-func central(scene flight.Scene, s ensemble.Spec) *report.Path {
+// profile is the weighed train's rate of ascent by height, as the flights have it;
+// none where the plan gives the rate itself.
+func (t *trained) profile() flight.Profile {
+	const spacing = 250.0 // m
+	if t == nil || len(t.climb.Steps) < 2 {
+		return flight.Profile{}
+	}
+	first, last := t.climb.Steps[0], t.climb.Last()
+	p := flight.Profile{Spacing: spacing}
+	for k := 0; k < 2 || float64(k-1)*spacing < float64(last.Height); k++ {
+		rate := last.Speed
+		if z := atmos.Geometric(float64(k) * spacing); z <= first.Height {
+			rate = first.Speed
+		} else if z < last.Height {
+			rate, _, _ = t.climb.At(z)
+		}
+		p.Rate = append(p.Rate, min(max(rate, balloon.MinAscent), balloon.MaxAscent))
+	}
+	return p
+}
+
+// central flies a spec with nothing drawn, up at the profile where it has values;
+// nil where the release is outside the forecast.
+func central(scene flight.Scene, s ensemble.Spec, up flight.Profile) *report.Path {
 	r := s.Launch
 	r.Time += s.Delay.Centre
 	r.Train = balloon.Train{Ascent: s.Ascent.Centre, Burst: atmos.Geometric(s.Burst.Centre), Landing: s.Landing.Centre}
+	r.Profile = up
 	f := scene.Fly(r, nil)
 	if len(f.Path) == 0 {
 		return nil
