@@ -110,68 +110,20 @@ func Times(p plan.Plan) (from, to time.Time) {
 // release itself is outside the forecast, the context's once that is done, or
 // a fault of the plan.
 func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, error) {
-	scenes := make([]flight.Scene, len(w.Winds))
-	for i, member := range w.Winds {
-		if p.HoldAboveTop {
-			member = member.HoldAboveTop()
-		}
-		scenes[i] = flight.Scene{Wind: member, Terrain: terrain(member)}
-	}
-	scene := scenes[0] // the control, which speaks for what members share
-	field := scene.Wind
-	start := p.Launch.Sub(field.Start()).Seconds()
-	height, fromForecast, err := elevation(p, scene)
+	r, err := ready(w, p)
 	if err != nil {
 		return report.Launch{}, err
 	}
-	if err := covered(field, p, height, start); err != nil {
-		return report.Launch{}, err
-	}
-	var weighed *trained
-	if p.Train.Weighed != nil {
-		air, err := airOver(scene, p, height, start)
-		if err != nil {
-			return report.Launch{}, err
-		}
-		t, err := train(p, air)
-		if err != nil {
-			return report.Launch{}, err
-		}
-		weighed, p = &t, t.moves(p)
-	}
-	spec := specOf(p, field, height, start)
-	if weighed != nil {
-		spec.Weighed = weighed.weighed(p.Train.Weighed)
-	}
-	if len(scenes) > 1 {
-		// The members' spread is the growth of the error with time. What they
-		// begin with, and what is finer than they resolve, is added: the error of
-		// the youngest forecast. It adds a seventh to the spread of a forecast a
-		// day old and less to that of an older one.
-		spec.Lead = 0
-	}
-	spec.Workers = o.Workers
-	outcomes, until, err := fly(ctx, scenes, w.Ground, &spec, o)
+	r.spec.Workers = o.Workers
+	outcomes, until, err := fly(ctx, r.scenes, w.Ground, &r.spec, o)
 	if err != nil {
 		return report.Launch{}, err
 	}
-	first, last := field.Covers()
-	l := report.Launch{
-		Plan: p.Name, Site: p.Site.Name, Zone: p.Site.Zone,
-		Time: p.Launch, At: p.Site.At, Elevation: height, ElevationFromForecast: fromForecast,
-		Forecast: report.Forecast{
-			Centre: field.Centre(), Cycle: field.Cycle(), First: first, Last: last,
-			Levels: field.Levels(), Grid: field.Grid(), Members: len(scenes),
-		},
-		Weather: weather(field, p.Site.At, start),
-		Flights: len(outcomes), Scrambles: spec.Scrambles, Until: until, Draws: p.Draws, Seed: spec.Seed, Version: o.Version,
-		Endings: endings(outcomes, spec.Scrambles), Courses: courses(outcomes, spec.Scrambles),
-		Ascent: report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
-		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, scene), w.Warnings),
-		Cautions: report.Cautions(),
-	}
-	if weighed != nil {
-		sized, err := weighed.report(p)
+	l := r.launch(outcomes)
+	l.Until, l.Version = until, o.Version
+	l.Warnings = append(l.Warnings, w.Warnings...)
+	if r.weighed != nil {
+		sized, err := r.weighed.report(r.plan)
 		if err != nil {
 			return report.Launch{}, err
 		}
@@ -179,20 +131,95 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		l.Warnings = append(l.Warnings, sized.Warnings...)
 		l.Cautions = append(sized.Cautions, l.Cautions...)
 	}
-	l.Flown, l.Path = flown(outcomes, scenes), central(scene, spec, weighed.profile())
-	l.WindError, l.WindErrorGreatest = spec.WindErrorBetween(height, p.Burst.Centre)
 	if o.Explain {
-		if l.Explanation, err = explain(ctx, scenes, spec, len(outcomes), o); err != nil {
+		if l.Explanation, err = explain(ctx, r.scenes, r.spec, len(outcomes), o); err != nil {
 			return report.Launch{}, err
 		}
 	}
-	if l.Members, err = byMember(outcomes, len(scenes), p.Site.At); err != nil {
+	if l.Members, err = byMember(outcomes, len(r.scenes), p.Site.At); err != nil {
 		return report.Launch{}, err
 	}
-	if err := assess(&l, outcomes, field, p, w.Ground); err != nil {
+	if err := assess(&l, outcomes, r.scenes[0].Wind, p, w.Ground); err != nil {
 		return report.Launch{}, err
 	}
 	return l, nil
+}
+
+// prepared is a plan made ready to be flown.
+type prepared struct {
+	scenes       []flight.Scene // the first is the control, which speaks for what members share
+	plan         plan.Plan      // of a weighed train with its rates and its burst
+	weighed      *trained       // nil for a train that was measured
+	height       float64        // of the site, m above mean sea level
+	fromForecast bool           // the forecast model's
+	start        float64        // s since the forecast's first time
+	spec         ensemble.Spec
+}
+
+// ready makes a plan ready to be flown in a world.
+func ready(w World, p plan.Plan) (prepared, error) {
+	r := prepared{scenes: make([]flight.Scene, len(w.Winds))}
+	for i, member := range w.Winds {
+		if p.HoldAboveTop {
+			member = member.HoldAboveTop()
+		}
+		r.scenes[i] = flight.Scene{Wind: member, Terrain: terrain(member)}
+	}
+	field := r.scenes[0].Wind
+	r.start = p.Launch.Sub(field.Start()).Seconds()
+	var err error
+	if r.height, r.fromForecast, err = elevation(p, r.scenes[0]); err != nil {
+		return prepared{}, err
+	}
+	if err := covered(field, p, r.height, r.start); err != nil {
+		return prepared{}, err
+	}
+	if p.Train.Weighed != nil {
+		air, err := airOver(r.scenes[0], p, r.height, r.start)
+		if err != nil {
+			return prepared{}, err
+		}
+		t, err := train(p, air)
+		if err != nil {
+			return prepared{}, err
+		}
+		r.weighed, p = &t, t.moves(p)
+	}
+	r.plan, r.spec = p, specOf(p, field, r.height, r.start)
+	if r.weighed != nil {
+		r.spec.Weighed = r.weighed.weighed(p.Train.Weighed)
+	}
+	if len(r.scenes) > 1 {
+		// The members' spread is the growth of the error with time. What they
+		// begin with, and what is finer than they resolve, is added: the error of
+		// the youngest forecast. It adds a seventh to the spread of a forecast a
+		// day old and less to that of an older one.
+		r.spec.Lead = 0
+	}
+	return r, nil
+}
+
+// launch is what is said of flown flights but for where they came down.
+func (r *prepared) launch(outcomes []ensemble.Outcome) report.Launch {
+	p, field, spec := r.plan, r.scenes[0].Wind, r.spec
+	first, last := field.Covers()
+	l := report.Launch{
+		Plan: p.Name, Site: p.Site.Name, Zone: p.Site.Zone,
+		Time: p.Launch, At: p.Site.At, Elevation: r.height, ElevationFromForecast: r.fromForecast,
+		Forecast: report.Forecast{
+			Centre: field.Centre(), Cycle: field.Cycle(), First: first, Last: last,
+			Levels: field.Levels(), Grid: field.Grid(), Members: len(r.scenes),
+		},
+		Weather: weather(field, p.Site.At, r.start),
+		Flights: len(outcomes), Scrambles: spec.Scrambles, Draws: p.Draws, Seed: spec.Seed,
+		Endings: endings(outcomes, spec.Scrambles), Courses: courses(outcomes, spec.Scrambles),
+		Ascent: report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),
+		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, r.scenes[0])),
+		Cautions: report.Cautions(),
+	}
+	l.Flown, l.Path = flown(outcomes, r.scenes), central(r.scenes[0], spec, r.weighed.profile())
+	l.WindError, l.WindErrorGreatest = spec.WindErrorBetween(r.height, p.Burst.Centre)
+	return l
 }
 
 // terrain is the forecast model's own ground, at mean sea level where the

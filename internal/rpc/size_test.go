@@ -62,7 +62,9 @@ func TestSizeTrainRefuses(t *testing.T) {
 		"a measured train": func(p *thistledownv1.Plan) { p.Train = request().GetPlan().GetTrain() },
 		"no mass":          func(p *thistledownv1.Plan) { p.Train.Parts[0].Mass = "0 g" },
 		"too high":         func(p *thistledownv1.Plan) { p.Train.Gas = &thistledownv1.Gas{Helium: "99 %", BurstsNear: "40 km"} },
-		"a file":           func(p *thistledownv1.Plan) { p.Forecast = &thistledownv1.ForecastChoice{Files: []string{"/etc/passwd"}} },
+		"a file": func(p *thistledownv1.Plan) {
+			p.Forecast = &thistledownv1.ForecastChoice{Files: []string{"/etc/passwd"}}
+		},
 	} {
 		p := weighed()
 		spoil(p)
