@@ -53,7 +53,9 @@ type Plan struct {
 	// request that names files.
 	Forecast *ForecastChoice `protobuf:"bytes,7,opt,name=forecast,proto3" json:"forecast,omitempty"`
 	// How many flights are flown, and from which seed.
-	Sampling      *Sampling `protobuf:"bytes,8,opt,name=sampling,proto3" json:"sampling,omitempty"`
+	Sampling *Sampling `protobuf:"bytes,8,opt,name=sampling,proto3" json:"sampling,omitempty"`
+	// What may not be, for a go.
+	Limits        *Limits `protobuf:"bytes,9,opt,name=limits,proto3" json:"limits,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -140,6 +142,13 @@ func (x *Plan) GetForecast() *ForecastChoice {
 func (x *Plan) GetSampling() *Sampling {
 	if x != nil {
 		return x.Sampling
+	}
+	return nil
+}
+
+func (x *Plan) GetLimits() *Limits {
+	if x != nil {
+		return x.Limits
 	}
 	return nil
 }
@@ -403,16 +412,26 @@ func (x *OffNominal) GetFloat() string {
 	return ""
 }
 
-// Ground says which layers are looked at beside the built-in coast and lakes,
-// and how bad it is to come down on each kind of ground.
+// Ground says what is looked at beside what is built in (coast, lakes, wide
+// rivers, towns, airports, national borders), and how bad it is to come down on
+// each kind of ground.
 type Ground struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Areas from files; at most 64.
+	// Areas, lines and points from files; at most 64.
 	Layers []*Layer `protobuf:"bytes,1,rep,name=layers,proto3" json:"layers,omitempty"`
-	// Closed or restricted airspace from files; at most 16 files, 64 volumes.
+	// Airspace from files; at most 16 files.
 	Airspace []*Airspace `protobuf:"bytes,2,rep,name=airspace,proto3" json:"airspace,omitempty"`
 	// How bad each kind of ground is.
-	Severities    *Severities `protobuf:"bytes,3,opt,name=severities,proto3" json:"severities,omitempty"`
+	Severities *Severities `protobuf:"bytes,3,opt,name=severities,proto3" json:"severities,omitempty"`
+	// Land cover from rasters; at most 16 files.
+	LandCover []*LandCover `protobuf:"bytes,4,rep,name=land_cover,json=landCover,proto3" json:"land_cover,omitempty"`
+	// Heights of the ground finer than the forecast model's, the finest first; at
+	// most 64 files. Flights come down on them.
+	Heights []*Heights `protobuf:"bytes,5,rep,name=heights,proto3" json:"heights,omitempty"`
+	// Roads and tracks, to say how far the nearest one is; at most 8 files.
+	Ways []*Ways `protobuf:"bytes,6,rep,name=ways,proto3" json:"ways,omitempty"`
+	// How many people there are, for an expected number of people hit.
+	People        *People `protobuf:"bytes,7,opt,name=people,proto3" json:"people,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -468,20 +487,65 @@ func (x *Ground) GetSeverities() *Severities {
 	return nil
 }
 
-// A Layer is a GeoJSON file (RFC 7946) of polygons that are all of one class.
+func (x *Ground) GetLandCover() []*LandCover {
+	if x != nil {
+		return x.LandCover
+	}
+	return nil
+}
+
+func (x *Ground) GetHeights() []*Heights {
+	if x != nil {
+		return x.Heights
+	}
+	return nil
+}
+
+func (x *Ground) GetWays() []*Ways {
+	if x != nil {
+		return x.Ways
+	}
+	return nil
+}
+
+func (x *Ground) GetPeople() *People {
+	if x != nil {
+		return x.People
+	}
+	return nil
+}
+
+// A Layer is a GeoJSON file (RFC 7946) of polygons, lines and points that are
+// all of one class.
 type Layer struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Name in reports; at most 120 characters.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// What kind of ground the polygons are: "water", "forest", "built_up" or
-	// "closed".
-	Class string `protobuf:"bytes,2,opt,name=class,proto3" json:"class,omitempty"`
+	// What kind of ground it is: "water", "forest", "built_up", "closed",
+	// "airfield" or "abroad". A layer of parcels may leave it out, and then only
+	// says whom to ask.
+	Class *string `protobuf:"bytes,2,opt,name=class,proto3,oneof" json:"class,omitempty"`
 	// The file. A relative path starts at the plan's folder. The service takes
 	// only names of files that it was started with.
 	File string `protobuf:"bytes,3,opt,name=file,proto3" json:"file,omitempty"`
 	// Where whoever made the layer looked for this class. Outside the boxes,
 	// and outside the polygons, the class counts as not assessed. At most 64.
-	Covers        []*Box `protobuf:"bytes,4,rep,name=covers,proto3" json:"covers,omitempty"`
+	Covers []*Box `protobuf:"bytes,4,rep,name=covers,proto3" json:"covers,omitempty"`
+	// How far from its polygons, lines and points there still is ground of the
+	// class, a length, 0 m to 10 km: "50 m" for a power line. Lines and points need
+	// one. Default 0 m.
+	Buffer string `protobuf:"bytes,5,opt,name=buffer,proto3" json:"buffer,omitempty"`
+	// How bad it is to come down there, 0 to 1. Left out, as bad as its class is.
+	Severity *float64 `protobuf:"fixed64,6,opt,name=severity,proto3,oneof" json:"severity,omitempty"`
+	// When there is anything to mind, by the clock at the site, each as "Mon-Fri
+	// 07:00-16:00", "Sat 09:00-24:00" or "07:00-16:00" for every day; at most 32.
+	// Left out, at all times.
+	Active []string `protobuf:"bytes,7,rep,name=active,proto3" json:"active,omitempty"`
+	// Whether each of its features is a piece of land whose owner is to be asked:
+	// the property "owner" of the feature has the name, or else "name".
+	Parcels bool `protobuf:"varint,8,opt,name=parcels,proto3" json:"parcels,omitempty"`
+	// Who made the data and under which terms, for reports; at most 300 characters.
+	Source        string `protobuf:"bytes,9,opt,name=source,proto3" json:"source,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -524,8 +588,8 @@ func (x *Layer) GetName() string {
 }
 
 func (x *Layer) GetClass() string {
-	if x != nil {
-		return x.Class
+	if x != nil && x.Class != nil {
+		return *x.Class
 	}
 	return ""
 }
@@ -542,6 +606,292 @@ func (x *Layer) GetCovers() []*Box {
 		return x.Covers
 	}
 	return nil
+}
+
+func (x *Layer) GetBuffer() string {
+	if x != nil {
+		return x.Buffer
+	}
+	return ""
+}
+
+func (x *Layer) GetSeverity() float64 {
+	if x != nil && x.Severity != nil {
+		return *x.Severity
+	}
+	return 0
+}
+
+func (x *Layer) GetActive() []string {
+	if x != nil {
+		return x.Active
+	}
+	return nil
+}
+
+func (x *Layer) GetParcels() bool {
+	if x != nil {
+		return x.Parcels
+	}
+	return false
+}
+
+func (x *Layer) GetSource() string {
+	if x != nil {
+		return x.Source
+	}
+	return ""
+}
+
+// LandCover is a GeoTIFF file whose pixels are kinds of ground.
+type LandCover struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Name in reports; at most 120 characters.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The file, as in Layer.
+	File string `protobuf:"bytes,2,opt,name=file,proto3" json:"file,omitempty"`
+	// What its numbers mean: "worldcover", "nlcd", "corine", "corine_grid" or
+	// "igbp". Left out, codes says.
+	Legend *string `protobuf:"bytes,3,opt,name=legend,proto3,oneof" json:"legend,omitempty"`
+	// What its numbers mean, where no legend is named, each as "41 forest" with
+	// "water", "forest", "built_up" or "open"; at most 256.
+	Codes []string `protobuf:"bytes,4,rep,name=codes,proto3" json:"codes,omitempty"`
+	// Who made the data and under which terms, for reports; at most 300 characters.
+	Source        string `protobuf:"bytes,5,opt,name=source,proto3" json:"source,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LandCover) Reset() {
+	*x = LandCover{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LandCover) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LandCover) ProtoMessage() {}
+
+func (x *LandCover) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LandCover.ProtoReflect.Descriptor instead.
+func (*LandCover) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *LandCover) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *LandCover) GetFile() string {
+	if x != nil {
+		return x.File
+	}
+	return ""
+}
+
+func (x *LandCover) GetLegend() string {
+	if x != nil && x.Legend != nil {
+		return *x.Legend
+	}
+	return ""
+}
+
+func (x *LandCover) GetCodes() []string {
+	if x != nil {
+		return x.Codes
+	}
+	return nil
+}
+
+func (x *LandCover) GetSource() string {
+	if x != nil {
+		return x.Source
+	}
+	return ""
+}
+
+// Heights is a file of heights of the ground above mean sea level: GeoTIFF, or a
+// square of the Shuttle Radar Topography Mission (N44W072.hgt, zipped or not).
+type Heights struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The file, as in Layer.
+	File          string `protobuf:"bytes,1,opt,name=file,proto3" json:"file,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Heights) Reset() {
+	*x = Heights{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Heights) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Heights) ProtoMessage() {}
+
+func (x *Heights) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Heights.ProtoReflect.Descriptor instead.
+func (*Heights) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *Heights) GetFile() string {
+	if x != nil {
+		return x.File
+	}
+	return ""
+}
+
+// Ways is a GeoJSON file of the lines of roads or tracks.
+type Ways struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Name in reports; at most 120 characters.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The file, as in Layer.
+	File          string `protobuf:"bytes,2,opt,name=file,proto3" json:"file,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Ways) Reset() {
+	*x = Ways{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Ways) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Ways) ProtoMessage() {}
+
+func (x *Ways) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Ways.ProtoReflect.Descriptor instead.
+func (*Ways) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *Ways) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Ways) GetFile() string {
+	if x != nil {
+		return x.File
+	}
+	return ""
+}
+
+// People says how many there are, out of doors. README.md has the formula of
+// what is made of it; it is a yardstick and no limit.
+type People struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Where nothing is built up, such as "20 /km2", 0 to 100,000 /km².
+	InTheOpen string `protobuf:"bytes,1,opt,name=in_the_open,json=inTheOpen,proto3" json:"in_the_open,omitempty"`
+	// On built-up ground. Left out, as many as in the open.
+	BuiltUp string `protobuf:"bytes,2,opt,name=built_up,json=builtUp,proto3" json:"built_up,omitempty"`
+	// How wide the payload is, a length, 1 cm to 10 m. Default 0.5 m (assumed).
+	PayloadWidth  string `protobuf:"bytes,3,opt,name=payload_width,json=payloadWidth,proto3" json:"payload_width,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *People) Reset() {
+	*x = People{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *People) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*People) ProtoMessage() {}
+
+func (x *People) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use People.ProtoReflect.Descriptor instead.
+func (*People) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *People) GetInTheOpen() string {
+	if x != nil {
+		return x.InTheOpen
+	}
+	return ""
+}
+
+func (x *People) GetBuiltUp() string {
+	if x != nil {
+		return x.BuiltUp
+	}
+	return ""
+}
+
+func (x *People) GetPayloadWidth() string {
+	if x != nil {
+		return x.PayloadWidth
+	}
+	return ""
 }
 
 // A Box is a range of latitudes and longitudes, in degrees. West greater than
@@ -562,7 +912,7 @@ type Box struct {
 
 func (x *Box) Reset() {
 	*x = Box{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -574,7 +924,7 @@ func (x *Box) String() string {
 func (*Box) ProtoMessage() {}
 
 func (x *Box) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -587,7 +937,7 @@ func (x *Box) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Box.ProtoReflect.Descriptor instead.
 func (*Box) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Box) GetSouth() float64 {
@@ -618,21 +968,32 @@ func (x *Box) GetEast() float64 {
 	return 0
 }
 
-// Airspace is a GeoJSON file of polygons that each have the numbers "floor_m"
-// and "ceiling_m", metres above mean sea level, and a "name".
+// Airspace is a file of volumes of airspace: OpenAir text, or GeoJSON polygons
+// with the properties "name", "floor" and "ceiling" as in "FL 95", "1500 ft AGL",
+// "GND" and "4500 ft MSL", or "floor_m" and "ceiling_m", metres above mean sea
+// level.
 type Airspace struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Name in reports; at most 120 characters.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// The file, as in Layer.
-	File          string `protobuf:"bytes,2,opt,name=file,proto3" json:"file,omitempty"`
+	File string `protobuf:"bytes,2,opt,name=file,proto3" json:"file,omitempty"`
+	// How bad it is to cross one of its volumes, 0 to 1. Left out, as severities
+	// has it.
+	Severity *float64 `protobuf:"fixed64,3,opt,name=severity,proto3,oneof" json:"severity,omitempty"`
+	// When its volumes are active, as in Layer. Left out, when the file says, or at
+	// all times.
+	Active []string `protobuf:"bytes,4,rep,name=active,proto3" json:"active,omitempty"`
+	// What is looked at, by the kinds that the file has, such as "R", "P" and "CTR";
+	// at most 32. Left out, all of it.
+	Kinds         []string `protobuf:"bytes,5,rep,name=kinds,proto3" json:"kinds,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Airspace) Reset() {
 	*x = Airspace{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -644,7 +1005,7 @@ func (x *Airspace) String() string {
 func (*Airspace) ProtoMessage() {}
 
 func (x *Airspace) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -657,7 +1018,7 @@ func (x *Airspace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Airspace.ProtoReflect.Descriptor instead.
 func (*Airspace) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Airspace) GetName() string {
@@ -674,6 +1035,27 @@ func (x *Airspace) GetFile() string {
 	return ""
 }
 
+func (x *Airspace) GetSeverity() float64 {
+	if x != nil && x.Severity != nil {
+		return *x.Severity
+	}
+	return 0
+}
+
+func (x *Airspace) GetActive() []string {
+	if x != nil {
+		return x.Active
+	}
+	return nil
+}
+
+func (x *Airspace) GetKinds() []string {
+	if x != nil {
+		return x.Kinds
+	}
+	return nil
+}
+
 // Severities say how bad an outcome is, from 0, no matter, to 1, as bad as it
 // gets. They are a matter of judgement: the defaults are this tool's own.
 type Severities struct {
@@ -687,14 +1069,18 @@ type Severities struct {
 	// Coming down on closed ground; default 0.9.
 	Closed *float64 `protobuf:"fixed64,4,opt,name=closed,proto3,oneof" json:"closed,omitempty"`
 	// Crossing one closed volume of air on the way; default 0.7.
-	Airspace      *float64 `protobuf:"fixed64,5,opt,name=airspace,proto3,oneof" json:"airspace,omitempty"`
+	Airspace *float64 `protobuf:"fixed64,5,opt,name=airspace,proto3,oneof" json:"airspace,omitempty"`
+	// Coming down on an airfield; default 0.9.
+	Airfield *float64 `protobuf:"fixed64,6,opt,name=airfield,proto3,oneof" json:"airfield,omitempty"`
+	// Coming down on the other side of a national border; default 0.6.
+	Abroad        *float64 `protobuf:"fixed64,7,opt,name=abroad,proto3,oneof" json:"abroad,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Severities) Reset() {
 	*x = Severities{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -706,7 +1092,7 @@ func (x *Severities) String() string {
 func (*Severities) ProtoMessage() {}
 
 func (x *Severities) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -719,7 +1105,7 @@ func (x *Severities) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Severities.ProtoReflect.Descriptor instead.
 func (*Severities) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Severities) GetWater() float64 {
@@ -757,6 +1143,150 @@ func (x *Severities) GetAirspace() float64 {
 	return 0
 }
 
+func (x *Severities) GetAirfield() float64 {
+	if x != nil && x.Airfield != nil {
+		return *x.Airfield
+	}
+	return 0
+}
+
+func (x *Severities) GetAbroad() float64 {
+	if x != nil && x.Abroad != nil {
+		return *x.Abroad
+	}
+	return 0
+}
+
+// Limits are what a launch is held to. Where the forecast's own uncertainty, or
+// ground that no layer covers, leaves a limit open, the verdict is marginal. What
+// is left out is not looked at.
+type Limits struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Most that the hazard score may be, 0 to 100.
+	Score *float64 `protobuf:"fixed64,1,opt,name=score,proto3,oneof" json:"score,omitempty"`
+	// Largest share of landings in water, a percentage.
+	Water string `protobuf:"bytes,2,opt,name=water,proto3" json:"water,omitempty"`
+	// Largest share of landings in forest, a percentage.
+	Forest string `protobuf:"bytes,3,opt,name=forest,proto3" json:"forest,omitempty"`
+	// Largest share of landings among houses, a percentage.
+	BuiltUp string `protobuf:"bytes,4,opt,name=built_up,json=builtUp,proto3" json:"built_up,omitempty"`
+	// Largest share of landings on closed ground, a percentage.
+	Closed string `protobuf:"bytes,5,opt,name=closed,proto3" json:"closed,omitempty"`
+	// Largest share of landings on airfields, a percentage.
+	Airfield string `protobuf:"bytes,6,opt,name=airfield,proto3" json:"airfield,omitempty"`
+	// Largest share of landings across a national border, a percentage.
+	Abroad string `protobuf:"bytes,7,opt,name=abroad,proto3" json:"abroad,omitempty"`
+	// Largest share of flights that cross any one volume of airspace, a percentage.
+	Airspace string `protobuf:"bytes,8,opt,name=airspace,proto3" json:"airspace,omitempty"`
+	// Largest share of flights that leave the forecast, a percentage.
+	NotLanded string `protobuf:"bytes,9,opt,name=not_landed,json=notLanded,proto3" json:"not_landed,omitempty"`
+	// Greatest distance of the most likely landing from the site, a length, up to
+	// 2,000 km.
+	Distance      string `protobuf:"bytes,10,opt,name=distance,proto3" json:"distance,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Limits) Reset() {
+	*x = Limits{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Limits) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Limits) ProtoMessage() {}
+
+func (x *Limits) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Limits.ProtoReflect.Descriptor instead.
+func (*Limits) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *Limits) GetScore() float64 {
+	if x != nil && x.Score != nil {
+		return *x.Score
+	}
+	return 0
+}
+
+func (x *Limits) GetWater() string {
+	if x != nil {
+		return x.Water
+	}
+	return ""
+}
+
+func (x *Limits) GetForest() string {
+	if x != nil {
+		return x.Forest
+	}
+	return ""
+}
+
+func (x *Limits) GetBuiltUp() string {
+	if x != nil {
+		return x.BuiltUp
+	}
+	return ""
+}
+
+func (x *Limits) GetClosed() string {
+	if x != nil {
+		return x.Closed
+	}
+	return ""
+}
+
+func (x *Limits) GetAirfield() string {
+	if x != nil {
+		return x.Airfield
+	}
+	return ""
+}
+
+func (x *Limits) GetAbroad() string {
+	if x != nil {
+		return x.Abroad
+	}
+	return ""
+}
+
+func (x *Limits) GetAirspace() string {
+	if x != nil {
+		return x.Airspace
+	}
+	return ""
+}
+
+func (x *Limits) GetNotLanded() string {
+	if x != nil {
+		return x.NotLanded
+	}
+	return ""
+}
+
+func (x *Limits) GetDistance() string {
+	if x != nil {
+		return x.Distance
+	}
+	return ""
+}
+
 // A ForecastChoice says which forecast is flown on.
 type ForecastChoice struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -779,7 +1309,7 @@ type ForecastChoice struct {
 
 func (x *ForecastChoice) Reset() {
 	*x = ForecastChoice{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -791,7 +1321,7 @@ func (x *ForecastChoice) String() string {
 func (*ForecastChoice) ProtoMessage() {}
 
 func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -804,7 +1334,7 @@ func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastChoice.ProtoReflect.Descriptor instead.
 func (*ForecastChoice) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ForecastChoice) GetFiles() []string {
@@ -850,7 +1380,7 @@ type Sampling struct {
 
 func (x *Sampling) Reset() {
 	*x = Sampling{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -862,7 +1392,7 @@ func (x *Sampling) String() string {
 func (*Sampling) ProtoMessage() {}
 
 func (x *Sampling) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -875,7 +1405,7 @@ func (x *Sampling) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Sampling.ProtoReflect.Descriptor instead.
 func (*Sampling) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Sampling) GetScrambles() uint32 {
@@ -910,7 +1440,7 @@ var File_thistledown_v1_plan_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\n" +
-	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/train.proto\"\xc2\x03\n" +
+	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/train.proto\"\xf2\x03\n" +
 	"\x04Plan\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x120\n" +
@@ -920,7 +1450,8 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\vuncertainty\x18\x05 \x01(\v2\x1b.thistledown.v1.UncertaintyR\vuncertainty\x12.\n" +
 	"\x06ground\x18\x06 \x01(\v2\x16.thistledown.v1.GroundR\x06ground\x12:\n" +
 	"\bforecast\x18\a \x01(\v2\x1e.thistledown.v1.ForecastChoiceR\bforecast\x124\n" +
-	"\bsampling\x18\b \x01(\v2\x18.thistledown.v1.SamplingR\bsampling\"\x8d\x02\n" +
+	"\bsampling\x18\b \x01(\v2\x18.thistledown.v1.SamplingR\bsampling\x12.\n" +
+	"\x06limits\x18\t \x01(\v2\x16.thistledown.v1.LimitsR\x06limits\"\x8d\x02\n" +
 	"\x04Site\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12;\n" +
@@ -946,19 +1477,54 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\fcanopy_fails\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\vcanopyFails\x12,\n" +
 	"\rcanopy_fouled\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18(R\fcanopyFouled\x12$\n" +
 	"\tslow_leak\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18(R\bslowLeak\x12\x1d\n" +
-	"\x05float\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18(R\x05float\"\xbd\x01\n" +
+	"\x05float\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18(R\x05float\"\xa2\x03\n" +
 	"\x06Ground\x127\n" +
 	"\x06layers\x18\x01 \x03(\v2\x15.thistledown.v1.LayerB\b\xbaH\x05\x92\x01\x02\x10@R\x06layers\x12>\n" +
 	"\bairspace\x18\x02 \x03(\v2\x18.thistledown.v1.AirspaceB\b\xbaH\x05\x92\x01\x02\x10\x10R\bairspace\x12:\n" +
 	"\n" +
 	"severities\x18\x03 \x01(\v2\x1a.thistledown.v1.SeveritiesR\n" +
-	"severities\"\xc0\x01\n" +
+	"severities\x12B\n" +
+	"\n" +
+	"land_cover\x18\x04 \x03(\v2\x19.thistledown.v1.LandCoverB\b\xbaH\x05\x92\x01\x02\x10\x10R\tlandCover\x12;\n" +
+	"\aheights\x18\x05 \x03(\v2\x17.thistledown.v1.HeightsB\b\xbaH\x05\x92\x01\x02\x10@R\aheights\x122\n" +
+	"\x04ways\x18\x06 \x03(\v2\x14.thistledown.v1.WaysB\b\xbaH\x05\x92\x01\x02\x10\bR\x04ways\x12.\n" +
+	"\x06people\x18\a \x01(\v2\x16.thistledown.v1.PeopleR\x06people\"\x8a\x04\n" +
 	"\x05Layer\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12?\n" +
-	"\x05class\x18\x02 \x01(\tB)\xbaH&\xc8\x01\x01r!R\x05waterR\x06forestR\bbuilt_upR\x06closedR\x05class\x12\x1f\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12S\n" +
+	"\x05class\x18\x02 \x01(\tB8\xbaH5r3R\x05waterR\x06forestR\bbuilt_upR\x06closedR\bairfieldR\x06abroadH\x00R\x05class\x88\x01\x01\x12\x1f\n" +
 	"\x04file\x18\x03 \x01(\tB\v\xbaH\b\xc8\x01\x01r\x03\x18\x80\bR\x04file\x125\n" +
-	"\x06covers\x18\x04 \x03(\v2\x13.thistledown.v1.BoxB\b\xbaH\x05\x92\x01\x02\x10@R\x06covers\"\x83\x02\n" +
+	"\x06covers\x18\x04 \x03(\v2\x13.thistledown.v1.BoxB\b\xbaH\x05\x92\x01\x02\x10@R\x06covers\x12\x1f\n" +
+	"\x06buffer\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18(R\x06buffer\x128\n" +
+	"\bseverity\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x01R\bseverity\x88\x01\x01\x12(\n" +
+	"\x06active\x18\a \x03(\tB\x10\xbaH\r\x92\x01\n" +
+	"\x10 \"\x06r\x04\x10\x01\x18<R\x06active\x12\x18\n" +
+	"\aparcels\x18\b \x01(\bR\aparcels\x12 \n" +
+	"\x06source\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06source:\\\xbaHY\x1aW\n" +
+	"\vlayer.class\x12'class: want one, unless parcels is true\x1a\x1fhas(this.class) || this.parcelsB\b\n" +
+	"\x06_classB\v\n" +
+	"\t_severity\"\xe2\x02\n" +
+	"\tLandCover\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12\x1f\n" +
+	"\x04file\x18\x02 \x01(\tB\v\xbaH\b\xc8\x01\x01r\x03\x18\x80\bR\x04file\x12O\n" +
+	"\x06legend\x18\x03 \x01(\tB2\xbaH/r-R\n" +
+	"worldcoverR\x04nlcdR\x06corineR\vcorine_gridR\x04igbpH\x00R\x06legend\x88\x01\x01\x12'\n" +
+	"\x05codes\x18\x04 \x03(\tB\x11\xbaH\x0e\x92\x01\v\x10\x80\x02\"\x06r\x04\x10\x01\x18(R\x05codes\x12 \n" +
+	"\x06source\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06source:m\xbaHj\x1ah\n" +
+	"\x12land_cover.meaning\x12&legend: want the name of one, or codes\x1a*has(this.legend) != (size(this.codes) > 0)B\t\n" +
+	"\a_legend\"*\n" +
+	"\aHeights\x12\x1f\n" +
+	"\x04file\x18\x01 \x01(\tB\v\xbaH\b\xc8\x01\x01r\x03\x18\x80\bR\x04file\"G\n" +
+	"\x04Ways\x12\x1e\n" +
+	"\x04name\x18\x01 \x01(\tB\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12\x1f\n" +
+	"\x04file\x18\x02 \x01(\tB\v\xbaH\b\xc8\x01\x01r\x03\x18\x80\bR\x04file\"\x86\x01\n" +
+	"\x06People\x12*\n" +
+	"\vin_the_open\x18\x01 \x01(\tB\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18(R\tinTheOpen\x12\"\n" +
+	"\bbuilt_up\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\abuiltUp\x12,\n" +
+	"\rpayload_width\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18(R\fpayloadWidth\"\x83\x02\n" +
 	"\x03Box\x125\n" +
 	"\x05south\x18\x01 \x01(\x01B\x1a\xbaH\x17\xc8\x01\x01\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0H\x00R\x05south\x88\x01\x01\x125\n" +
 	"\x05north\x18\x02 \x01(\x01B\x1a\xbaH\x17\xc8\x01\x01\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0H\x01R\x05north\x88\x01\x01\x123\n" +
@@ -967,23 +1533,47 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x06_southB\b\n" +
 	"\x06_northB\a\n" +
 	"\x05_westB\a\n" +
-	"\x05_east\"K\n" +
+	"\x05_east\"\xe4\x01\n" +
 	"\bAirspace\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12\x1f\n" +
-	"\x04file\x18\x02 \x01(\tB\v\xbaH\b\xc8\x01\x01r\x03\x18\x80\bR\x04file\"\xd9\x02\n" +
+	"\x04file\x18\x02 \x01(\tB\v\xbaH\b\xc8\x01\x01r\x03\x18\x80\bR\x04file\x128\n" +
+	"\bseverity\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\bseverity\x88\x01\x01\x12(\n" +
+	"\x06active\x18\x04 \x03(\tB\x10\xbaH\r\x92\x01\n" +
+	"\x10 \"\x06r\x04\x10\x01\x18<R\x06active\x12&\n" +
+	"\x05kinds\x18\x05 \x03(\tB\x10\xbaH\r\x92\x01\n" +
+	"\x10 \"\x06r\x04\x10\x01\x18\x14R\x05kindsB\v\n" +
+	"\t_severity\"\xe1\x03\n" +
 	"\n" +
 	"Severities\x122\n" +
 	"\x05water\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\x05water\x88\x01\x01\x124\n" +
 	"\x06forest\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x01R\x06forest\x88\x01\x01\x127\n" +
 	"\bbuilt_up\x18\x03 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x02R\abuiltUp\x88\x01\x01\x124\n" +
 	"\x06closed\x18\x04 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x03R\x06closed\x88\x01\x01\x128\n" +
-	"\bairspace\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x04R\bairspace\x88\x01\x01B\b\n" +
+	"\bairspace\x18\x05 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x04R\bairspace\x88\x01\x01\x128\n" +
+	"\bairfield\x18\x06 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x05R\bairfield\x88\x01\x01\x124\n" +
+	"\x06abroad\x18\a \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xf0?)\x00\x00\x00\x00\x00\x00\x00\x00H\x06R\x06abroad\x88\x01\x01B\b\n" +
 	"\x06_waterB\t\n" +
 	"\a_forestB\v\n" +
 	"\t_built_upB\t\n" +
 	"\a_closedB\v\n" +
-	"\t_airspace\"\x8a\x01\n" +
+	"\t_airspaceB\v\n" +
+	"\t_airfieldB\t\n" +
+	"\a_abroad\"\x83\x03\n" +
+	"\x06Limits\x122\n" +
+	"\x05score\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\x05score\x88\x01\x01\x12\x1d\n" +
+	"\x05water\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\x05water\x12\x1f\n" +
+	"\x06forest\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18(R\x06forest\x12\"\n" +
+	"\bbuilt_up\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18(R\abuiltUp\x12\x1f\n" +
+	"\x06closed\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18(R\x06closed\x12#\n" +
+	"\bairfield\x18\x06 \x01(\tB\a\xbaH\x04r\x02\x18(R\bairfield\x12\x1f\n" +
+	"\x06abroad\x18\a \x01(\tB\a\xbaH\x04r\x02\x18(R\x06abroad\x12#\n" +
+	"\bairspace\x18\b \x01(\tB\a\xbaH\x04r\x02\x18(R\bairspace\x12&\n" +
+	"\n" +
+	"not_landed\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\tnotLanded\x12#\n" +
+	"\bdistance\x18\n" +
+	" \x01(\tB\a\xbaH\x04r\x02\x18(R\bdistanceB\b\n" +
+	"\x06_score\"\x8a\x01\n" +
 	"\x0eForecastChoice\x12(\n" +
 	"\x05files\x18\x01 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05files\x12$\n" +
 	"\x0ehold_above_top\x18\x02 \x01(\bR\fholdAboveTop\x12(\n" +
@@ -1013,7 +1603,7 @@ func file_thistledown_v1_plan_proto_rawDescGZIP() []byte {
 	return file_thistledown_v1_plan_proto_rawDescData
 }
 
-var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_thistledown_v1_plan_proto_goTypes = []any{
 	(*Plan)(nil),                  // 0: thistledown.v1.Plan
 	(*Site)(nil),                  // 1: thistledown.v1.Site
@@ -1021,32 +1611,42 @@ var file_thistledown_v1_plan_proto_goTypes = []any{
 	(*OffNominal)(nil),            // 3: thistledown.v1.OffNominal
 	(*Ground)(nil),                // 4: thistledown.v1.Ground
 	(*Layer)(nil),                 // 5: thistledown.v1.Layer
-	(*Box)(nil),                   // 6: thistledown.v1.Box
-	(*Airspace)(nil),              // 7: thistledown.v1.Airspace
-	(*Severities)(nil),            // 8: thistledown.v1.Severities
-	(*ForecastChoice)(nil),        // 9: thistledown.v1.ForecastChoice
-	(*Sampling)(nil),              // 10: thistledown.v1.Sampling
-	(*timestamppb.Timestamp)(nil), // 11: google.protobuf.Timestamp
-	(*Train)(nil),                 // 12: thistledown.v1.Train
+	(*LandCover)(nil),             // 6: thistledown.v1.LandCover
+	(*Heights)(nil),               // 7: thistledown.v1.Heights
+	(*Ways)(nil),                  // 8: thistledown.v1.Ways
+	(*People)(nil),                // 9: thistledown.v1.People
+	(*Box)(nil),                   // 10: thistledown.v1.Box
+	(*Airspace)(nil),              // 11: thistledown.v1.Airspace
+	(*Severities)(nil),            // 12: thistledown.v1.Severities
+	(*Limits)(nil),                // 13: thistledown.v1.Limits
+	(*ForecastChoice)(nil),        // 14: thistledown.v1.ForecastChoice
+	(*Sampling)(nil),              // 15: thistledown.v1.Sampling
+	(*timestamppb.Timestamp)(nil), // 16: google.protobuf.Timestamp
+	(*Train)(nil),                 // 17: thistledown.v1.Train
 }
 var file_thistledown_v1_plan_proto_depIdxs = []int32{
 	1,  // 0: thistledown.v1.Plan.site:type_name -> thistledown.v1.Site
-	11, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
-	12, // 2: thistledown.v1.Plan.train:type_name -> thistledown.v1.Train
+	16, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
+	17, // 2: thistledown.v1.Plan.train:type_name -> thistledown.v1.Train
 	2,  // 3: thistledown.v1.Plan.uncertainty:type_name -> thistledown.v1.Uncertainty
 	4,  // 4: thistledown.v1.Plan.ground:type_name -> thistledown.v1.Ground
-	9,  // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
-	10, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
-	3,  // 7: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
-	5,  // 8: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
-	7,  // 9: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
-	8,  // 10: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
-	6,  // 11: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
-	12, // [12:12] is the sub-list for method output_type
-	12, // [12:12] is the sub-list for method input_type
-	12, // [12:12] is the sub-list for extension type_name
-	12, // [12:12] is the sub-list for extension extendee
-	0,  // [0:12] is the sub-list for field type_name
+	14, // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
+	15, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
+	13, // 7: thistledown.v1.Plan.limits:type_name -> thistledown.v1.Limits
+	3,  // 8: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
+	5,  // 9: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
+	11, // 10: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
+	12, // 11: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
+	6,  // 12: thistledown.v1.Ground.land_cover:type_name -> thistledown.v1.LandCover
+	7,  // 13: thistledown.v1.Ground.heights:type_name -> thistledown.v1.Heights
+	8,  // 14: thistledown.v1.Ground.ways:type_name -> thistledown.v1.Ways
+	9,  // 15: thistledown.v1.Ground.people:type_name -> thistledown.v1.People
+	10, // 16: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
+	17, // [17:17] is the sub-list for method output_type
+	17, // [17:17] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_plan_proto_init() }
@@ -1056,16 +1656,20 @@ func file_thistledown_v1_plan_proto_init() {
 	}
 	file_thistledown_v1_train_proto_init()
 	file_thistledown_v1_plan_proto_msgTypes[1].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[5].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[6].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[8].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[10].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[11].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[12].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[13].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[15].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_plan_proto_rawDesc), len(file_thistledown_v1_plan_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   11,
+			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

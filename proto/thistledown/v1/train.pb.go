@@ -243,8 +243,8 @@ type Envelope struct {
 	Mass string `protobuf:"bytes,1,opt,name=mass,proto3" json:"mass,omitempty"`
 	// Diameter at which it bursts, as its own papers give it, centre and spread,
 	// 0.2 m to 60 m. Default spread 7 %, about 1.5 km of height (common practice,
-	// low confidence). Left out, a law against the mass stands in, from 10 g to
-	// 3 kg: from memory, not seen, with a spread of 20 %.
+	// low confidence). Left out, a law against the mass stands in, from 100 g to
+	// 3 kg: from memory, not seen, with a spread of 15 %.
 	BurstsAt string `protobuf:"bytes,2,opt,name=bursts_at,json=burstsAt,proto3" json:"bursts_at,omitempty"`
 	// Greatest volume at release that its papers call prudent, above 0 to
 	// 1,000 m³. Left out, only a fill past half the burst diameter is warned of.
