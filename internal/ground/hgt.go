@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"path"
 	"regexp"
 	"strconv"
 	"strings"
@@ -35,7 +34,7 @@ func openHGT(name string, r io.ReaderAt, size int64) (*raster, error) {
 	if side == 0 {
 		return nil, fmt.Errorf("%d octets: want a GeoTIFF file, or 1201² or 3601² heights of 2", size)
 	}
-	corner := hgtName.FindStringSubmatch(path.Base(strings.ReplaceAll(name, `\`, "/")))
+	corner := hgtName.FindStringSubmatch(name[strings.LastIndexAny(name, `/\`)+1:])
 	if corner == nil {
 		return nil, errors.New("name does not give the south-west corner: want one like N44W072.hgt")
 	}
@@ -74,7 +73,7 @@ func openZip(r io.ReaderAt, size int64) (*raster, error) {
 	}
 	var square *zip.File
 	for _, f := range z.File {
-		if !strings.EqualFold(path.Ext(f.Name), ".hgt") {
+		if !strings.HasSuffix(strings.ToLower(f.Name), ".hgt") {
 			continue
 		}
 		if square != nil {

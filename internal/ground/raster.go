@@ -317,3 +317,11 @@ func (r *raster) read(w pane, put func(col, row int, values []float64)) error {
 		return nil
 	})
 }
+
+// within is a column of the raster counted from a pane's first.
+func (g *frame) within(col int, w pane) int {
+	if col -= w.col; col < 0 {
+		col += int(g.around)
+	}
+	return col
+}
