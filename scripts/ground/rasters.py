@@ -55,7 +55,7 @@ RASTERS = {
     "lzw_long_u8": (U8, 4326, (8, .001, 0, 50, 0, -.001), ["BLOCKYSIZE=90", "COMPRESS=LZW"], {"size": (110, 90)}),
     "deflate_predicted_u32": (U32, 4326, DEG, TILES + ["COMPRESS=DEFLATE", "PREDICTOR=2"], {}),
     "deflate_floats": (F32, 4326, DEG, TILES + ["COMPRESS=DEFLATE", "PREDICTOR=3"], {"nodata": -9999}),
-    "deflate_floats_big": (F32, 4326, DEG, ["COMPRESS=DEFLATE", "PREDICTOR=3", "ENDIANNESS=BIG"], {}),
+    "deflate_floats_big": (F32, 4326, DEG, ["COMPRESS=DEFLATE", "ENDIANNESS=BIG"], {}),
     "packbits_u8": (U8, 4269, DEG, TILES + ["COMPRESS=PACKBITS"], {"nodata": 100}),
     "big_endian_u16": (U16, 4326, DEG, ["BLOCKYSIZE=4", "ENDIANNESS=BIG", "COMPRESS=DEFLATE", "PREDICTOR=2"], {}),
     "bigtiff_i32": (I32, 4326, DEG, TILES + ["BIGTIFF=YES", "COMPRESS=LZW", "PREDICTOR=2"], {}),
