@@ -36,7 +36,7 @@ const (
 // series in the third flattening n to n⁶, with the coefficients of C. F. F.
 // Karney, Transverse Mercator with an accuracy of a few nanometers, Journal of
 // Geodesy 85 (2011), equations 35 and 36. Within 30 degrees of the central
-// meridian the error is under a micrometre; a UTM zone reaches 3.
+// meridian the error is under 0.1 µm; a UTM zone reaches 3.
 type transverse struct {
 	ecc                float64 // e
 	scaled             float64 // k0·A, m
