@@ -78,6 +78,9 @@ func (t *Terrain) patch(p geo.Point) (patch, bool) {
 // a geoid, as most elevation data have it; one above the ellipsoid would be off
 // by up to 100 m. Where box and file do not meet, the terrain has no heights.
 //
+// The outermost heights of a GeoTIFF file hold for a pixel further out, so that
+// files whose pixels lie side by side leave no gap between them.
+//
 // A geographic file's pixels become the nodes. A projected file's heights are
 // drawn over bilinearly to nodes as far apart as its pixels, so that they are
 // rounded off twice, once here and once in At: over ground whose second
@@ -119,35 +122,70 @@ func readTerrain(name string, r io.ReaderAt, size int64, box geo.Box) (Terrain, 
 	return heights.nodes(w)
 }
 
-// nodes takes the pixels of a geographic raster as nodes.
+// nodes takes the pixels of a geographic raster as nodes. Where the pane ends
+// with the raster its outermost heights are given once more, a pixel further out.
 func (r *raster) nodes(w pane) (Terrain, error) {
-	t := Terrain{Grid: geo.Grid{
-		NX: w.nx, NY: w.ny, DLat: math.Abs(r.dy), DLon: r.dx,
-		Lat0: r.y0 + float64(w.row)*r.dy, Lon0: geo.WrapLon(r.x0 + float64(w.col)*r.dx),
-	}}
+	g := geo.Grid{NX: w.nx, NY: w.ny, DLat: math.Abs(r.dy), DLon: r.dx, Lat0: r.y0 + float64(w.row)*r.dy}
 	if r.dy < 0 {
-		t.Grid.Lat0 = r.y0 + float64(w.row+w.ny-1)*r.dy
+		g.Lat0 = r.y0 + float64(w.row+w.ny-1)*r.dy
 	}
-	if err := t.Grid.Check(); err != nil {
+	west, east, first, last := 0, 0, 0, 0 // columns and rows more
+	if !r.lone {
+		west, east = more(r.around == 0 && w.col == 0), more(r.around == 0 && w.col+w.nx == r.width)
+		first, last = more(w.row == 0), more(w.row+w.ny == r.height)
+	}
+	south, north := first, last
+	if r.dy < 0 {
+		south, north = last, first
+	}
+	if g.Lat0-float64(south)*g.DLat < -90 {
+		south = 0
+	}
+	if g.Lat0+float64(w.ny-1+north)*g.DLat > 90 {
+		north = 0
+	}
+	g.NX, g.NY = g.NX+west+east, g.NY+south+north
+	g.Lat0 -= float64(south) * g.DLat
+	g.Lon0 = geo.WrapLon(r.x0 + float64(w.col-west)*r.dx)
+	if err := g.Check(); err != nil {
 		return Terrain{}, err
 	}
-	h, err := r.heights(w)
+	if err := r.promised(w); err != nil {
+		return Terrain{}, err
+	}
+	h := make([]float32, g.NX*g.NY)
+	line := func(j int) []float32 { return h[j*g.NX : (j+1)*g.NX] }
+	err := r.read(w, func(col, row int, values []float64) {
+		j := row + south
+		if r.dy < 0 {
+			j = w.ny - 1 - row + south
+		}
+		to := line(j)[west+col:]
+		for i, v := range values {
+			to[i] = float32(v)
+		}
+	})
 	if err != nil {
 		return Terrain{}, err
 	}
-	if r.dy < 0 {
-		for south, north := 0, w.ny-1; south < north; south, north = south+1, north-1 {
-			a, b := h[south*w.nx:(south+1)*w.nx], h[north*w.nx:(north+1)*w.nx]
-			for i := range a {
-				a[i], b[i] = b[i], a[i]
-			}
-		}
+	for j := range g.NY {
+		l := line(j)
+		l[0], l[g.NX-1] = l[west], l[g.NX-1-east]
 	}
-	t.Height = h
-	return t, nil
+	copy(line(0), line(south))
+	copy(line(g.NY-1), line(g.NY-1-north))
+	return Terrain{Grid: g, Height: h}, nil
 }
 
-// heights reads a window, in the file's own order of rows.
+// more is 1 where something is so.
+func more(so bool) int {
+	if so {
+		return 1
+	}
+	return 0
+}
+
+// heights reads a pane, in the file's own order of rows.
 func (r *raster) heights(w pane) ([]float32, error) {
 	if err := r.promised(w); err != nil {
 		return nil, err
@@ -197,16 +235,19 @@ func (r *raster) drawn(w pane, box geo.Box) (Terrain, error) {
 }
 
 // bilinear is the height between the four pixels around a column and row of a
-// window; NaN outside.
+// pane, and up to a pixel outside its outermost ones the height on their line;
+// NaN further out.
 func bilinear(h []float32, w pane, col, row float64) float32 {
-	if !(col >= 0 && row >= 0 && col <= float64(w.nx-1) && row <= float64(w.ny-1)) {
+	right, last := float64(w.nx-1), float64(w.ny-1)
+	if !(col >= -1 && row >= -1 && col <= right+1 && row <= last+1) {
 		return float32(math.NaN())
 	}
+	col, row = min(max(col, 0), right), min(max(row, 0), last)
 	i, j := min(int(col), w.nx-2), min(int(row), w.ny-2)
 	x, y := col-float64(i), row-float64(j)
 	k := j*w.nx + i
 	a, b := float64(h[k]), float64(h[k+1])
 	c, d := float64(h[k+w.nx]), float64(h[k+w.nx+1])
-	first, last := a+x*(b-a), c+x*(d-c)
-	return float32(first + y*(last-first))
+	above, below := a+x*(b-a), c+x*(d-c)
+	return float32(above + y*(below-above))
 }

@@ -154,9 +154,18 @@ func parabola(n int, c float64) []byte {
 	}
 	o.PutUint32(b[4:], uint32(len(b)))
 	entries := [][4]int{
-		{tagWidth, 4, 1, n}, {tagLength, 4, 1, n}, {tagBits, 3, 1, 32}, {tagCompression, 3, 1, 1}, {tagStripOffsets, 4, 1, data},
-		{tagSamples, 3, 1, 1}, {tagRowsPerStrip, 4, 1, n}, {tagStripCounts, 4, 1, 4 * n * n}, {tagFormat, 3, 1, 3},
-		{tagPixelScale, 12, 3, doubles}, {tagTiepoint, 12, 6, doubles + 24}, {tagGeoKeys, 3, 16, keys},
+		{tagWidth, 4, 1, n},
+		{tagLength, 4, 1, n},
+		{tagBits, 3, 1, 32},
+		{tagCompression, 3, 1, 1},
+		{tagStripOffsets, 4, 1, data},
+		{tagSamples, 3, 1, 1},
+		{tagRowsPerStrip, 4, 1, n},
+		{tagStripCounts, 4, 1, 4 * n * n},
+		{tagFormat, 3, 1, 3},
+		{tagPixelScale, 12, 3, doubles},
+		{tagTiepoint, 12, 6, doubles + 24},
+		{tagGeoKeys, 3, 16, keys},
 	}
 	b = o.AppendUint16(b, uint16(len(entries)))
 	for _, e := range entries {
@@ -241,8 +250,12 @@ func TestFinerTerrainFirst(t *testing.T) {
 		at   geo.Point
 		want float64
 	}{
-		{geo.Point{Lat: 40.5, Lon: 0.5}, 100}, {geo.Point{Lat: 41.2, Lon: 1.2}, 200}, {geo.Point{Lat: 41.9, Lon: 1.9}, 200},
-		{geo.Point{Lat: 41.5, Lon: 1.5}, 300}, {geo.Point{Lat: 42.2, Lon: 2.2}, 300}, {geo.Point{Lat: 42.5, Lon: 2.2}, 100},
+		{geo.Point{Lat: 40.5, Lon: 0.5}, 100},
+		{geo.Point{Lat: 41.2, Lon: 1.2}, 200},
+		{geo.Point{Lat: 41.9, Lon: 1.9}, 200},
+		{geo.Point{Lat: 41.5, Lon: 1.5}, 300},
+		{geo.Point{Lat: 42.2, Lon: 2.2}, 300},
+		{geo.Point{Lat: 42.5, Lon: 2.2}, 100},
 	} {
 		got, ok := coarse.At(c.at)
 		assert.True(t, ok)
@@ -250,4 +263,31 @@ func TestFinerTerrainFirst(t *testing.T) {
 	}
 	_, ok := coarse.At(geo.Point{Lat: 45, Lon: 1})
 	assert.False(t, ok)
+}
+
+// Two files whose pixels lie side by side leave no gap: in the pixel between
+// their outermost heights the one that is asked first goes on.
+func TestFilesSideBySideLeaveNoGap(t *testing.T) {
+	name := filepath.Join(rasters, "points_i16.tif")
+	b, err := os.ReadFile(name)
+	require.NoError(t, err)
+	left := readHeights(t, name, everywhere)
+	r := opened(t, name)
+	east := r.x0 + float64(r.nx)*r.dx // of the next file's first pixels
+	at := bytes.Index(b, binary.LittleEndian.AppendUint64(nil, math.Float64bits(r.x0)))
+	require.Positive(t, at, "the tie point's longitude")
+	next := bytes.Clone(b)
+	binary.LittleEndian.PutUint64(next[at:], math.Float64bits(east))
+	right, err := ReadTerrain("next.tif", bytes.NewReader(next), int64(len(next)), everywhere)
+	require.NoError(t, err)
+	both := Terrain{Finer: []Terrain{left, right}}
+	for lon := r.x0; lon < east+float64(r.nx-1)*r.dx; lon += r.dx / 7 {
+		_, ok := both.At(geo.Point{Lat: r.y0 + 2.5*r.dy, Lon: lon})
+		assert.True(t, ok, "At(longitude %g)", lon)
+	}
+	edge, ok := both.At(geo.Point{Lat: r.y0 + 2*r.dy, Lon: east - r.dx})
+	require.True(t, ok)
+	between, ok := both.At(geo.Point{Lat: r.y0 + 2*r.dy, Lon: east - r.dx/2})
+	require.True(t, ok)
+	assert.InDelta(t, edge, between, 1e-3)
 }
