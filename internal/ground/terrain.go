@@ -16,7 +16,8 @@ type Terrain struct {
 	// Finer is terrain that is asked first, in its order: the first that knows
 	// the height has it. Where it ends there is a step in the ground, as high as
 	// the two differ.
-	Finer []Terrain
+	Finer  []Terrain
+	blocks []bounds // of Height, where it was read
 }
 
 // At is the height at p, bilinear between the four nodes around it, so its
@@ -90,6 +91,9 @@ func ReadTerrain(name string, r io.ReaderAt, size int64, box geo.Box) (Terrain, 
 	t, err := readTerrain(name, r, size, box)
 	if err != nil {
 		return Terrain{}, fmt.Errorf("terrain %q: %w", name, err)
+	}
+	if len(t.Height) > 0 {
+		t.blocks = blocks(t.Grid, t.Height)
 	}
 	return t, nil
 }

@@ -291,3 +291,40 @@ func TestFilesSideBySideLeaveNoGap(t *testing.T) {
 	require.True(t, ok)
 	assert.InDelta(t, edge, between, 1e-3)
 }
+
+// The bounds of a box hold each height in it; without blocks they are the
+// bounds of the nodes themselves, and those of all the Earth are the least and
+// the greatest height.
+func TestBoundsHoldTheGround(t *testing.T) {
+	b := heightSquare(40, 50)
+	square, err := ReadTerrain("N44W072.hgt", bytes.NewReader(b), int64(len(b)), everywhere)
+	require.NoError(t, err)
+	plain := Terrain{Grid: square.Grid, Height: square.Height}
+	both := Terrain{Grid: geo.Grid{NX: 36, NY: 19, Lat0: -90, Lon0: 0, DLat: 10, DLon: 10}, Height: make([]float32, 36*19), Finer: []Terrain{square}}
+	both.Height[7] = -77
+	for _, h := range []Terrain{square, plain} {
+		low, high := h.Bounds(everywhere)
+		assert.InDelta(t, -600, low, 0)
+		assert.InDelta(t, 3000, high, 0)
+	}
+	low, high := both.Bounds(everywhere)
+	assert.InDelta(t, -600, low, 0)
+	assert.InDelta(t, 3000, high, 0)
+	low, high = both.Bounds(geo.Box{South: -90, North: -75, West: 355, East: 75})
+	assert.InDelta(t, -77, low, 0)
+	assert.InDelta(t, 0, high, 0)
+	for k := range 40 {
+		x, y := float64(k%7)/7, float64(k%11)/11
+		box := geo.Box{South: 44 + 0.9*y, North: 44 + 0.9*y + 0.07, West: -72 + 0.9*x, East: -72 + 0.9*x + 0.05}
+		low, high := square.Bounds(box)
+		closeLow, closeHigh := plain.Bounds(box)
+		// The plane rises 2400 m a degree eastward and 1200 m northward; a node more
+		// on each side is 3 m, a block on each side 3·64 m.
+		trueLow := 2400*(box.West+72) + 1200*(box.South-44) - 600
+		trueHigh := 2400*(box.East+72) + 1200*(box.North-44) - 600
+		assert.True(t, closeLow <= trueLow && closeLow >= trueLow-6.01 && closeHigh >= trueHigh && closeHigh <= trueHigh+6.01, "Bounds(%+v) = %g, %g, want %g, %g", box, closeLow, closeHigh, trueLow, trueHigh)
+		assert.True(t, low <= closeLow && low >= closeLow-3*64 && high >= closeHigh && high <= closeHigh+3*64, "Bounds(%+v) = %g, %g, want about %g, %g", box, low, high, closeLow, closeHigh)
+	}
+	low, high = plain.Bounds(geo.Box{South: 10, North: 20, West: 0, East: 5})
+	assert.True(t, low > high, "nothing there: %g, %g", low, high)
+}
