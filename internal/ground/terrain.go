@@ -53,8 +53,10 @@ type patch struct{ south, north, y, rise, dLat, dLon float64 }
 // patch is false where the height is not known.
 func (t *Terrain) patch(p geo.Point) (patch, bool) {
 	for i := range t.Finer {
-		if s, ok := t.Finer[i].patch(p); ok {
-			return s, true
+		if !t.Finer[i].misses(p) {
+			if s, ok := t.Finer[i].patch(p); ok {
+				return s, true
+			}
 		}
 	}
 	if len(t.Height) == 0 {
@@ -70,6 +72,18 @@ func (t *Terrain) patch(p geo.Point) (patch, bool) {
 	s.rise = se - sw + c.Y*(ne-nw-(se-sw))
 	sum := s.south + s.north
 	return s, sum == sum
+}
+
+// misses is true where a position is a whole cell or more off a terrain without
+// any finer: the quick answer for most of many squares.
+func (t *Terrain) misses(p geo.Point) bool {
+	g := &t.Grid
+	y, x := p.Lat-g.Lat0, p.Lon-g.Lon0
+	if x < -g.DLon {
+		x += 360
+	}
+	off := y < -g.DLat || y > float64(g.NY)*g.DLat || x > float64(g.NX)*g.DLon && x < 360-g.DLon
+	return off && len(t.Finer) == 0
 }
 
 // ReadTerrain reads the heights of a box from a file: GeoTIFF (see ReadCover for
