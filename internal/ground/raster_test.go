@@ -1,6 +1,7 @@
 package ground
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/binary"
 	"encoding/csv"
@@ -262,5 +263,70 @@ func TestPredictedFloatsInEitherOrder(t *testing.T) {
 				assert.Equal(t, v, math.Float32frombits(order.Uint32(got[4*i:])), "float %d of %d bands, %v", i, bands, order)
 			}
 		}
+	}
+}
+
+// A strip or tile whose own octets end early is a fault, whatever it is packed
+// by, though the file goes on after it.
+func TestAStripThatEndsEarlyIsAFault(t *testing.T) {
+	for _, name := range []string{"strips_u8", "lzw_i16", "deflate_predicted_u32", "packbits_u8"} {
+		r := opened(t, filepath.Join(rasters, name+".tif"))
+		at, count, err := r.chunk(0)
+		require.NoError(t, err)
+		octets, err := r.file.octets(at, int(count))
+		require.NoError(t, err)
+		want := r.chunkH * r.rowOctets()
+		all, err := r.unpack(nil, bufio.NewReader(bytes.NewReader(octets)), want)
+		require.NoError(t, err, name)
+		require.Len(t, all, want, name)
+		for cut := range octets[:len(octets)-8] { // at the end stands what is not read: LZW's last code, deflate's sum
+			_, err := r.unpack(nil, bufio.NewReader(bytes.NewReader(octets[:cut])), want)
+			assert.Error(t, err, "%s: %d octets of %d", name, cut, len(octets))
+		}
+	}
+}
+
+func BenchmarkCoverAt(b *testing.B) {
+	l := Legend{100: trees}
+	for _, name := range []string{"cloud_u8.tif", "utm33n_u8.tif", "laea_u8.tif"} {
+		b.Run(name, func(b *testing.B) {
+			c := readCover(b, filepath.Join(rasters, name), l, everywhere)
+			p := geo.Point{Lat: 49.9, Lon: 8.2}
+			if c.frame.flat != nil {
+				var ok bool
+				p, ok = c.frame.flat.round(c.frame.x0+5*c.frame.dx, c.frame.y0+5*c.frame.dy)
+				require.True(b, ok)
+			}
+			for b.Loop() {
+				c.At(p)
+			}
+		})
+	}
+}
+
+// One operation reads the whole of a file of heights or land cover of the
+// reference data.
+func BenchmarkReferenceRasters(b *testing.B) {
+	dir := os.Getenv("THISTLEDOWN_REFERENCE")
+	if dir == "" {
+		b.Skip("left out: reading the reference rasters, as THISTLEDOWN_REFERENCE is not set")
+	}
+	for _, name := range []string{"landcover/zion_nlcd_8class_utm12n.tif", "landcover/zion_nlcd_8class_wgs84_uncompressed.tif"} {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				c := readCover(b, filepath.Join(dir, name), eight, everywhere)
+				b.ReportMetric(float64(c.pane.pixels()), "pixels")
+			}
+		})
+	}
+	for _, name := range []string{"elevation/N44W072.hgt", "elevation/N38W028.SRTMGL3.hgt.zip", "landcover/zion_srtm_wgs84.tif"} {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				h := readHeights(b, filepath.Join(dir, name), everywhere)
+				b.ReportMetric(float64(len(h.Height)), "nodes")
+			}
+		})
 	}
 }

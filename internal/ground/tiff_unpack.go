@@ -15,6 +15,7 @@ var errShort = errors.New("ends before its last pixel")
 type unpacker struct {
 	file *tiffFile
 	layout
+	in        *bufio.Reader
 	room, row []byte
 	lzw       *lzwTable
 }
@@ -59,8 +60,12 @@ func (u *unpacker) rows(k, from, to int) ([]byte, error) {
 	if end > maxChunk {
 		return nil, fmt.Errorf("strip or tile %d: %d octets unpacked: want at most %d", k+1, end, maxChunk)
 	}
-	r := bufio.NewReaderSize(io.NewSectionReader(u.file.r, int64(at), int64(count)), 1<<15)
-	if u.room, err = u.unpack(u.room[:0], r, int(end)); err != nil {
+	in := io.NewSectionReader(u.file.r, int64(at), int64(count))
+	if u.in == nil {
+		u.in = bufio.NewReaderSize(in, 1<<15)
+	}
+	u.in.Reset(in)
+	if u.room, err = u.unpack(u.room[:0], u.in, int(end)); err != nil {
 		return nil, fmt.Errorf("strip or tile %d: %w", k+1, err)
 	}
 	rows := u.room[begin:end]

@@ -133,14 +133,20 @@ func (t transverse) geodetic(conformal float64) float64 {
 	return tau
 }
 
-// series is Σ k_j sin 2jξ cosh 2jη and Σ k_j cos 2jξ sinh 2jη.
+// series is Σ k_j sin 2jξ cosh 2jη and Σ k_j cos 2jξ sinh 2jη: the parts of
+// Σ k_j sin 2jζ with ζ = ξ + iη, by the sines' recurrence.
 func series(k *[6]float64, xi, eta float64) (dXi, dEta float64) {
-	for j := range k {
-		m := float64(2 * (j + 1))
-		s, c := math.Sincos(m * xi)
-		grown := math.Exp(m * eta)
-		dXi += k[j] * s * (grown + 1/grown) / 2
-		dEta += k[j] * c * (grown - 1/grown) / 2
+	s, c := math.Sincos(2 * xi)
+	grown := math.Exp(2 * eta)
+	cosh, sinh := (grown+1/grown)/2, (grown-1/grown)/2
+	if math.Abs(eta) < 0.1 {
+		sinh = math.Sinh(2 * eta) // where the difference would lose digits
 	}
-	return dXi, dEta
+	turn := complex(2*c*cosh, -2*s*sinh) // 2 cos 2ζ
+	before, now, sum := 0i, complex(s*cosh, c*sinh), 0i
+	for j := range k {
+		sum += complex(k[j], 0) * now
+		before, now = now, turn*now-before
+	}
+	return real(sum), imag(sum)
 }
