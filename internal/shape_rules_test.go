@@ -14,7 +14,7 @@ import (
 // module, exactly or, with a slash at the end, everything below. What is
 // missing here and is pure may be added.
 var pureImports = []string{
-	"bufio", "bytes", "cmp", "compress/", "container/", "embed", "encoding/", "errors", "fmt", "hash/", "image", "image/png",
+	"archive/zip", "bufio", "bytes", "cmp", "compress/", "container/", "embed", "encoding/", "errors", "fmt", "hash/", "image", "image/png",
 	"io", "iter", "maps", "math", "math/", "regexp", "slices", "sort", "strconv", "strings", "time", "unicode",
 	"unicode/",
 	"github.com/golang/geo/", "github.com/nilsmagnus/grib/griblib", "github.com/paulmach/orb",
@@ -29,7 +29,8 @@ var impure = map[string][]string{
 	"time": {
 		"After", "AfterFunc", "LoadLocation", "Local", "NewTicker", "NewTimer", "Now", "Since", "Sleep", "Tick", "Until",
 	},
-	"fmt": {"Print", "Printf", "Println", "Scan", "Scanf", "Scanln"},
+	"archive/zip": {"OpenReader"},
+	"fmt":         {"Print", "Printf", "Println", "Scan", "Scanf", "Scanln"},
 }
 
 // seeded is all that a pure package may use of math/rand and math/rand/v2: the
