@@ -62,7 +62,7 @@ func BenchmarkWaterAt(b *testing.B) {
 			b.ReportAllocs()
 			hits, i := 0, 0
 			for b.Loop() {
-				if hit, _ := l.At(points[i%len(points)]); hit {
+				if hit, _ := l.At(points[i%len(points)], noon); hit {
 					hits++
 				}
 				i++

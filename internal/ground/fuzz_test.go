@@ -26,7 +26,7 @@ func FuzzReadLayer(f *testing.F) {
 		}
 		p := geo.Point{Lat: lat, Lon: lon}
 		v, ok := place(p)
-		hit, covered := l.At(p)
+		hit, covered := l.At(p, noon)
 		if hit != covered || hit && !ok {
 			t.Fatalf("At(%v) = %v, %v", p, hit, covered)
 		}

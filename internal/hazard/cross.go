@@ -2,6 +2,7 @@ package hazard
 
 import (
 	"fmt"
+	"time"
 
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
@@ -13,23 +14,30 @@ type Met struct {
 	Landed   bool
 	Under    ground.Set // classes of ground under the landing
 	Assessed ground.Set // classes that some layer says something of there
-	Crossed  uint64     // bit i: it crossed the map's volume i
+	// Own are those of the classes under it that only layers with a severity of
+	// their own say of; Layers are the map's layers that it came down on, Parcel
+	// whose land it is: see ground.Found.
+	Own     ground.Set
+	Layers  ground.LayerSet
+	Parcel  ground.Parcel
+	Crossed uint64 // bit i: it crossed the map's volume i
 	// OffNominal says that it did not go as planned. Meet does not know; whoever
 	// flew it does.
 	OffNominal bool
 }
 
-// Meet finds what a flight met. A volume is crossed where a point of the path
+// Meet finds what a flight met, the times of its path being counted from start.
+// What it comes down on is what is there at the time of its landing. A volume is crossed where a point of the path
 // lies in it, or where the path goes through the height of its floor or its
 // ceiling inside it. The path is taken as straight between its points and looked
 // at every flight.Layer of height, so that a corner that is cut sideways in
 // between can be missed. It panics if the map has more than ground.MaxVolumes
 // volumes, which is a bug of the caller.
-func Meet(m *ground.Map, f flight.Flight) Met {
+func Meet(m *ground.Map, f flight.Flight, start time.Time) Met {
 	mustFit(len(m.Volumes))
 	met := Met{Landed: f.End == flight.Landed}
 	if met.Landed && len(f.Path) > 0 {
-		met.Under, met.Assessed = m.At(f.Path[len(f.Path)-1].At)
+		met.comeDown(m, f.Path[len(f.Path)-1], start)
 	}
 	for v, volume := range m.Volumes {
 		if crosses(f.Path, volume) {

@@ -5,8 +5,8 @@
 //
 //	s = 1 − (1 − S_land)·Π(1 − S_air)
 //
-// where S_land is the greatest severity among the classes of ground under the
-// landing and the product goes over the closed volumes of air that it crossed.
+// where S_land is the greatest severity among the layers of ground under the
+// landing (a layer's own, or that of its class) and the product goes over the closed volumes of air that it crossed.
 // The score is 100 times the mean of s over the flights that landed. Severities
 // are judgements from 0 to 1 that the plan makes; the package knows nothing of
 // where they come from, nor how flights are drawn.
@@ -27,7 +27,7 @@ type Severity struct {
 }
 
 // classes is one more than the greatest ground.Class, whose zero is none.
-const classes = int(ground.Closed) + 1
+const classes = int(ground.Abroad) + 1
 
 // Check reports every severity that is not from 0 to 1.
 func (s Severity) Check() error {
@@ -41,25 +41,6 @@ func (s Severity) Check() error {
 		errs = append(errs, fmt.Errorf("severity of closed airspace %g: want 0 to 1", s.Air))
 	}
 	return errors.Join(errs...)
-}
-
-// landing is S_land, and the class that makes it.
-func (s Severity) landing(under ground.Set) (worst float64, by ground.Class) {
-	for c := range ground.Classes() {
-		if v := s.Ground[c]; under.Has(c) && v > worst {
-			worst, by = v, c
-		}
-	}
-	return worst, by
-}
-
-// limit is the most that s of the package comment can be.
-func (s Severity) limit(volumes int) float64 {
-	worst := 0.0
-	for c := range ground.Classes() {
-		worst = max(worst, s.Ground[c])
-	}
-	return s.flight(worst, volumes)
 }
 
 // flight is s of the package comment, for a landing of the given severity.
