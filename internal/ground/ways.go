@@ -2,7 +2,6 @@ package ground
 
 import (
 	"fmt"
-	"math"
 
 	"example.org/thistledown/internal/geo"
 )
@@ -35,7 +34,9 @@ func ReadWays(name string, geojson []byte) (*Ways, error) {
 
 // Nearest is how far it is from p to the nearest way in a straight line, m, and
 // its bearing, degrees clockwise from true north, 0 to 360. It is false where
-// there is none within MaxReach, or p is no position. Roads bend: driving is
+// there is none within MaxReach, or p is no position. The bearing is as exact as
+// half the distance over the Earth's radius times the tangent of the latitude:
+// 0.05 degrees for 10 km at 45 degrees. Roads bend: driving is
 // farther, and the way may be on the other side of a river.
 func (w *Ways) Nearest(p geo.Point) (metres, bearing float64, ok bool) {
 	if _, ok := place(p); !ok {
@@ -46,10 +47,6 @@ func (w *Ways) Nearest(p geo.Point) (metres, bearing float64, ok bool) {
 	if !ok {
 		return 0, 0, false
 	}
-	x, y := scales(p.Lat + at.north/2)
-	bearing = math.Atan2(at.east*x, at.north*y) * 180 / math.Pi
-	if bearing < 0 {
-		bearing += 360
-	}
-	return at.metres, bearing, true
+	metres, bearing, _ = geo.Inverse(p, geo.Point{Lat: p.Lat + at.north, Lon: geo.WrapLon(p.Lon + at.east)})
+	return metres, bearing, true
 }
