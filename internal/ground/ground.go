@@ -129,6 +129,9 @@ type Map struct {
 // NaN). It panics if the map has more than MaxLayers layers, which is a bug of
 // whoever made it.
 func (m *Map) At(p geo.Point, when time.Time) Found {
+	if len(m.Layers) > MaxLayers {
+		panic(fmt.Sprintf("ground: %d layers: want at most %d", len(m.Layers), MaxLayers))
+	}
 	var f Found
 	v, ok := place(p)
 	if !ok {
