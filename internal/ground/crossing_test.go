@@ -95,16 +95,26 @@ func TestFaultsNameTheLine(t *testing.T) {
 		return head + good + ",\n\n{\"type\":\"Feature\",\n\"geometry\":\n" + geometry + "}]}" // the feature in line 5, the geometry in line 7
 	}
 	for _, tt := range []struct{ name, text, want string }{
-		{"bow tie", inFeature("{\"coordinates\":[\n[[0,0],\n[2,2],\n[2,0],[0,2],\n[0,0]]],\n\"type\":\"Polygon\"}"),
-			"line 8: feature 2: ring 1 crosses itself at longitude 1.000000, latitude 1.000000, between positions 1 and 2 and positions 3 and 4: want a ring that does not"},
-		{"crossing between later positions", inFeature("{\"coordinates\":[[[0,0],\n[8,0],\n[8,8],\n[4,4],\n[6,4],[4,6],[0,0]]],\n\"type\":\"Polygon\"}"),
-			"line 9: feature 2: ring 1 crosses itself at longitude 5.000000, latitude 5.000000, between positions 3 and 4 and positions 5 and 6"},
-		{"holes", inFeature("{\"type\":\"Polygon\",\"coordinates\":[[[0,0],[9,0],[9,9],[0,9],[0,0]],\n[[1,1],[4,1],[4,4],[1,4],[1,1]],\n[[3,2],[6,2],[6,3],[3,3],[3,2]]]}"),
-			"line 8: feature 2: ring 2 crosses ring 3 at longitude 4.000000, latitude 2.000000, between positions 2 and 3 and positions 1 and 2: want rings that do not"},
-		{"second polygon's ring is open", inFeature("{\"type\":\"MultiPolygon\",\"coordinates\":[" + corner + ",\n[\n[[1,2],[3,2],\n[3,4],[1,4]]]]}"),
-			"line 9: feature 2: polygon 2: ring 1: ends at longitude 1, latitude 4: want the first position again, 1, 2"},
-		{"swapped", inFeature("{\"type\":\"Polygon\",\"coordinates\":[[[50,3],\n[50,4],\n[5,173],\n[50,3]]]}"),
-			"line 9: feature 2: ring 1: position 3: latitude 173: want -90 to 90 (longitude comes first, both in degrees: are they swapped?)"},
+		{
+			"bow tie", inFeature("{\"coordinates\":[\n[[0,0],\n[2,2],\n[2,0],[0,2],\n[0,0]]],\n\"type\":\"Polygon\"}"),
+			"line 8: feature 2: ring 1 crosses itself at longitude 1.000000, latitude 1.000000, between positions 1 and 2 and positions 3 and 4: want a ring that does not",
+		},
+		{
+			"crossing between later positions", inFeature("{\"coordinates\":[[[0,0],\n[8,0],\n[8,8],\n[4,4],\n[6,4],[4,6],[0,0]]],\n\"type\":\"Polygon\"}"),
+			"line 9: feature 2: ring 1 crosses itself at longitude 5.000000, latitude 5.000000, between positions 3 and 4 and positions 5 and 6",
+		},
+		{
+			"holes", inFeature("{\"type\":\"Polygon\",\"coordinates\":[[[0,0],[9,0],[9,9],[0,9],[0,0]],\n[[1,1],[4,1],[4,4],[1,4],[1,1]],\n[[3,2],[6,2],[6,3],[3,3],[3,2]]]}"),
+			"line 8: feature 2: ring 2 crosses ring 3 at longitude 4.000000, latitude 2.000000, between positions 2 and 3 and positions 1 and 2: want rings that do not",
+		},
+		{
+			"second polygon's ring is open", inFeature("{\"type\":\"MultiPolygon\",\"coordinates\":[" + corner + ",\n[\n[[1,2],[3,2],\n[3,4],[1,4]]]]}"),
+			"line 9: feature 2: polygon 2: ring 1: ends at longitude 1, latitude 4: want the first position again, 1, 2",
+		},
+		{
+			"swapped", inFeature("{\"type\":\"Polygon\",\"coordinates\":[[[50,3],\n[50,4],\n[5,173],\n[50,3]]]}"),
+			"line 9: feature 2: ring 1: position 3: latitude 173: want -90 to 90 (longitude comes first, both in degrees: are they swapped?)",
+		},
 		{"type unknown", inFeature("{\"type\":\"Circle\",\n\"coordinates\":[]}"), `line 7: feature 2: geometry type "Circle"`},
 		{"no geometry", inFeature("null"), "line 5: feature 2: no geometry"},
 		{"no feature", head + good + ",\n\n7]}", "line 5: feature 2: json: cannot unmarshal number"},

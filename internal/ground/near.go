@@ -43,11 +43,39 @@ type nearest struct {
 	edge        uint32
 }
 
-// within finds the nearest place that is not farther than a reach in metres, 20
-// km at most, from p, -180 <= longitude <= 180; false if there is none.
-func (n *near) within(p geo.Point, reach float64) (nearest, bool) {
-	best := nearest{metres: reach}
-	found := false
+// few is how many edges closest looks at without a thought; unlimited is any
+// number of them.
+const (
+	few       = 128
+	unlimited = math.MaxInt
+)
+
+// closest finds the nearest place that is not farther than a reach in metres, 20
+// km at most, from p, -180 <= longitude <= 180; false if there is none. Where
+// many edges are in reach it looks close by first.
+func (n *near) closest(p geo.Point, reach float64) (nearest, bool) {
+	r := reach
+	for r > 1 {
+		at, ok, all := n.within(p, r, few)
+		if all && (ok || r == reach) {
+			return at, ok
+		}
+		if all {
+			break
+		}
+		r /= 2
+	}
+	for ; ; r *= 2 {
+		if at, ok, _ := n.within(p, min(r, reach), unlimited); ok || r >= reach {
+			return at, ok
+		}
+	}
+}
+
+// within is closest, looking at all edges in reach or, if there are more than so
+// many, giving up: all is false then.
+func (n *near) within(p geo.Point, reach float64, most int) (best nearest, found, all bool) {
+	best.metres = reach
 	window := around(p, reach)
 	for turns := int64(-1); turns <= 1; turns++ {
 		q, ok := window.moved(turns * turn)
@@ -58,15 +86,19 @@ func (n *near) within(p geo.Point, reach float64) (nearest, bool) {
 		n.tree.touch(q, func(k uint32) bool {
 			edge := n.edges[k]
 			a, b := n.shapes.vertices[edge], n.shapes.vertices[edge+1]
+			if min(a.x, b.x) > q.east || max(a.x, b.x) < q.west || min(a.y, b.y) > q.north || max(a.y, b.y) < q.south {
+				return true
+			}
+			most--
 			at := toEdge(p.Lat, a.from(lon, p.Lat), b.from(lon, p.Lat))
 			if at.metres <= best.metres {
 				at.edge = edge
 				best, found = at, true
 			}
-			return true
+			return most >= 0
 		})
 	}
-	return best, found
+	return best, found, most >= 0
 }
 
 // ring is the number of the ring, in the order in which they were added, that
@@ -133,13 +165,4 @@ func (w wide) moved(east int64) (box, bool) {
 		return box{}, false
 	}
 	return box{hold(w.west + east), hold(w.south), hold(w.east + east), hold(w.north)}, true
-}
-
-// closest finds the nearest place as within does, looking close by first.
-func (n *near) closest(p geo.Point, reach float64) (nearest, bool) {
-	for r := reach / 64; ; r *= 2 {
-		if at, ok := n.within(p, min(r, reach)); ok || r >= reach {
-			return at, ok
-		}
-	}
 }

@@ -31,9 +31,19 @@ func TestParcels(t *testing.T) {
 		lat, lon float64
 		want     string
 	}{
-		{51.2, 8.5, "North farm"}, {51.2, 9.5, "North farm"}, {50.5, 8.5, "Mill"}, {49.5, 8.5, "feature 3, whose owner is not given"},
-		{48.5, 8.5, "feature 4, whose owner is not given"}, {51.7, 8.5, "North farm"}, {52.2, 8.5, "Late"}, {10.5, -179.7, "Island"},
-		{50.5, 12.01, "Mill race"}, {50.5, 11.99, "Mill race"}, {50.5, 9.01, "Mill"}, {50.5, 9.1, ""}, {50.5, 12.1, ""},
+		{51.2, 8.5, "North farm"},
+		{51.2, 9.5, "North farm"},
+		{50.5, 8.5, "Mill"},
+		{49.5, 8.5, "feature 3, whose owner is not given"},
+		{48.5, 8.5, "feature 4, whose owner is not given"},
+		{51.7, 8.5, "North farm"},
+		{52.2, 8.5, "Late"},
+		{10.5, -179.7, "Island"},
+		{50.5, 12.01, "Mill race"},
+		{50.5, 11.99, "Mill race"},
+		{50.5, 9.01, "Mill"},
+		{50.5, 9.1, ""},
+		{50.5, 12.1, ""},
 	} {
 		found := m.At(geo.Point{Lat: tt.lat, Lon: tt.lon}, noon)
 		got := ""

@@ -102,9 +102,13 @@ const depth = 12
 // touch visits every item whose lowest box touches q, the item's own box not
 // looked at, until visit returns false.
 func (t *tree) touch(q box, visit func(item uint32) bool) {
-	if len(t.levels) == 0 {
-		return
+	if t.extent().touches(q) {
+		t.walk(q, visit)
 	}
+}
+
+// walk is touch for a tree of something.
+func (t *tree) walk(q box, visit func(item uint32) bool) {
 	type node struct{ level, k int }
 	var stack [depth * fan]node
 	stack[0] = node{len(t.levels) - 1, 0}
