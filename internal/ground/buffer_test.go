@@ -3,9 +3,11 @@ package ground
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
+	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -135,6 +137,41 @@ func TestWaysNearest(t *testing.T) {
 		_, err := ReadWays("tracks", []byte(text))
 		assert.ErrorContains(t, err, want)
 	}
+}
+
+// Among many short edges, closest finds the same as trying all of them, whether
+// it looks at all in reach or close by first.
+func TestClosestAgreesWithTryingAll(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 9))
+	var s shapes
+	s.begin()
+	for range 20_000 {
+		at := orb.Point{10 + 0.3*r.Float64(), 60 + 0.3*r.Float64()}
+		s.line(orb.LineString{at, {at[0] + 0.01*r.NormFloat64()*r.Float64(), at[1] + 0.01*r.NormFloat64()*r.Float64()}})
+	}
+	n := newNear(&s)
+	found, gaveUp := 0, 0
+	for range 60 {
+		p := geo.Point{Lat: 59.9 + 0.5*r.Float64(), Lon: 9.8 + 0.7*r.Float64()}
+		reach := math.Pow(10, 1+3.3*r.Float64())
+		want := nearest{metres: math.Inf(1)}
+		for _, edge := range n.edges {
+			if at := toEdge(p.Lat, s.vertices[edge].from(p.Lon, p.Lat), s.vertices[edge+1].from(p.Lon, p.Lat)); at.metres < want.metres {
+				at.edge = edge
+				want = at
+			}
+		}
+		got, ok := n.closest(p, reach)
+		require.Equal(t, want.metres <= reach, ok, "closest(%v, %g): nearest at %g m", p, reach, want.metres)
+		if ok {
+			found++
+			require.Equal(t, want, got, "closest(%v, %g)", p, reach)
+		}
+		if _, _, all := n.within(p, reach, few); !all {
+			gaveUp++
+		}
+	}
+	assert.True(t, found > 10 && found < 55 && gaveUp > 10 && gaveUp < 50, "found %d, gave up %d times", found, gaveUp)
 }
 
 // A layer out of its hours knows that nothing is there.

@@ -74,6 +74,18 @@ func TestParcels(t *testing.T) {
 	}
 }
 
+// A farm in the hole of an estate that comes first in the file is the farm's.
+func TestParcelInAHole(t *testing.T) {
+	land, err := ReadLayer(LayerSource{Name: "land", Parcels: true}, []byte(features(
+		`{"type":"Feature","properties":{"owner":"Estate"},"geometry":`+geometry("Polygon", wood)+`}`,
+		`{"type":"Feature","properties":{"owner":"Farm"},"geometry":`+geometry("Polygon", `[[[8.4,50.4],[8.6,50.4],[8.6,50.6],[8.4,50.6],[8.4,50.4]]]`)+`}`)))
+	require.NoError(t, err)
+	for lon, want := range map[float64]string{8.2: "Estate", 8.5: "Farm"} {
+		found := (&Map{Layers: []*Layer{land}}).At(geo.Point{Lat: 50.5, Lon: lon}, noon)
+		assert.Equal(t, want, land.Owner(found.Parcel.Owner), "owner at 50.5, %g", lon)
+	}
+}
+
 // Own is where only layers with a severity of their own say that ground is of a
 // class.
 func TestOwnSeverities(t *testing.T) {
