@@ -38,7 +38,7 @@ type Members struct {
 func ByMember(outcomes []Outcome, scenes int) Members {
 	m := Members{All: make([]Member, scenes)}
 	at := make([][][2]float64, scenes) // landings, m from an origin that all members share
-	on := make([][ground.Closed + 1]int, scenes)
+	on := make([][ground.Abroad + 1]int, scenes)
 	var origin *geo.Point
 	for i := range outcomes {
 		o := &outcomes[i]

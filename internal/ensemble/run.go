@@ -194,7 +194,7 @@ func (s Spec) workers(blocks int) int {
 func (w *worker) outcome(f *flight.Result, r *flight.Release) Outcome {
 	path := f.Path
 	if len(path) == 0 {
-		w.landing[0].At = f.At
+		w.landing[0].At, w.landing[0].Time = f.At, f.Time
 		path = w.landing[:]
 	}
 	return Outcome{
@@ -205,6 +205,6 @@ func (w *worker) outcome(f *flight.Result, r *flight.Release) Outcome {
 		Burst: float64(r.Train.Burst),
 		Speed: f.Speed,
 		Held:  f.Held,
-		Met:   hazard.Meet(w.over, flight.Flight{End: f.End, Path: path}),
+		Met:   hazard.Meet(w.over, flight.Flight{End: f.End, Path: path}, w.scenes[w.scene].Wind.Start()),
 	}
 }

@@ -404,7 +404,7 @@ func TestVolumesCrossedAsByTheIntegrator(t *testing.T) {
 			newScramble(s.Seed, uint64(i/64), dimensions, 6).point(i%64, h.points[lane][:])
 		}
 		draw.draw(h, 0)
-		met := hazard.Meet(over, scene.Fly(h.releases[0], nil))
+		met := hazard.Meet(over, scene.Fly(h.releases[0], nil), scene.Wind.Start())
 		if met.Crossed != o.Met.Crossed {
 			differ++
 		}

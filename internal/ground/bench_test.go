@@ -1,6 +1,7 @@
 package ground
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -62,7 +63,7 @@ func BenchmarkWaterAt(b *testing.B) {
 			b.ReportAllocs()
 			hits, i := 0, 0
 			for b.Loop() {
-				if hit, _ := l.At(points[i%len(points)]); hit {
+				if hit, _ := l.At(points[i%len(points)], noon); hit {
 					hits++
 				}
 				i++
@@ -158,4 +159,44 @@ func s2Land(b *testing.B, s *shapes) *s2.ShapeIndex {
 	index.Build()
 	b.Logf("%d of %d rings are left out of the s2 index", invalid, len(s.rings))
 	return index
+}
+
+// BenchmarkMapAt asks a map of the built-in water, twenty thousand parcels with
+// their owners, and the coast again with a buffer of 500 m, for one landing after
+// another.
+func BenchmarkMapAt(b *testing.B) {
+	land, _, err := decodeWater(waterFile)
+	require.NoError(b, err)
+	farms := make([]string, 20_000)
+	for k := range farms {
+		lat, lon := 59.5+float64(k/200)*0.016, 3.6+float64(k%200)*0.016
+		farms[k] = fmt.Sprintf(`{"type":"Feature","properties":{"owner":"Farm %d"},"geometry":{"type":"Polygon","coordinates":`+
+			`[[[%[2]g,%[3]g],[%[4]g,%[3]g],[%[4]g,%[5]g],[%[2]g,%[5]g],[%[2]g,%[3]g]]]}}`, k, lon, lat, lon+0.015, lat+0.015)
+	}
+	parcels, err := ReadLayer(LayerSource{Name: "parcels", Parcels: true}, []byte(features(farms...)))
+	require.NoError(b, err)
+	shore := &Layer{source: LayerSource{Name: "shore", Class: Closed, Buffer: 500}, areas: newIndex(&shapes{}), near: newNear(land)}
+	points := pointsOf(spreads[2].at, land)
+	for _, tt := range []struct {
+		name   string
+		layers []*Layer
+	}{
+		{"water", []*Layer{water(b)}},
+		{"parcels", []*Layer{parcels}},
+		{"shore", []*Layer{shore}},
+		{"all", []*Layer{water(b), parcels, shore}},
+	} {
+		m := Map{Layers: tt.layers}
+		b.Run(tt.name, func(b *testing.B) {
+			b.ReportAllocs()
+			hits, i := 0, 0
+			for b.Loop() {
+				if m.At(points[i%len(points)], noon).Layers != (LayerSet{}) {
+					hits++
+				}
+				i++
+			}
+			b.ReportMetric(float64(hits)/float64(b.N), "hits/point")
+		})
+	}
 }

@@ -53,24 +53,81 @@ func (c *coordinates) list(what string, item func(n int) error) error {
 // polygon reads and checks the rings of one polygon.
 func (c *coordinates) polygon() (orb.Polygon, error) {
 	var p orb.Polygon
+	from := c.at
 	err := c.list("ring", func(int) error {
-		var ring orb.Ring
-		err := c.list("position", func(int) error {
-			at, err := c.position()
-			ring = append(ring, at)
-			return err
-		})
+		ring, err := c.positions()
 		p = append(p, ring)
 		return err
 	})
-	if err == nil {
-		err = checkPolygon(p)
+	if err != nil {
+		return p, err
 	}
-	return p, err
+	if k, i, err := checkPolygon(p); err != nil {
+		return p, &located{c.find(from, k, i), err}
+	}
+	return p, nil
+}
+
+// find is where position i of ring k begins, both from 0, of the rings whose
+// list begins at from and was read without a fault.
+func (c *coordinates) find(from, k, i int) int {
+	at, left := from, maxPositions
+	again := coordinates{text: c.text, at: from, left: &left}
+	ring := 0
+	// The list is known to be sound: there is no fault to tell.
+	_ = again.list("ring", func(n int) error {
+		ring = n - 1
+		if ring == k {
+			at = again.at
+		}
+		return again.list("position", func(n int) error {
+			again.skip()
+			if ring == k && n-1 == i {
+				at = again.at
+			}
+			_, err := again.position()
+			return err
+		})
+	})
+	return at
+}
+
+// line reads and checks one line.
+func (c *coordinates) line() (orb.LineString, error) {
+	from := c.at
+	line, err := c.positions()
+	if err != nil {
+		return nil, err
+	}
+	if err := checkLine(line); err != nil {
+		return nil, &located{from, err}
+	}
+	return line, nil
+}
+
+// positions reads a list of positions.
+func (c *coordinates) positions() ([]orb.Point, error) {
+	var all []orb.Point
+	err := c.list("position", func(int) error {
+		at, err := c.position()
+		all = append(all, at)
+		return err
+	})
+	return all, err
 }
 
 // position reads [longitude, latitude] and passes over what may follow in it.
 func (c *coordinates) position() (orb.Point, error) {
+	c.skip()
+	from := c.at
+	p, err := c.read()
+	if err != nil {
+		err = &located{from, err}
+	}
+	return p, err
+}
+
+func (c *coordinates) read() (orb.Point, error) {
 	*c.left--
 	if *c.left < 0 {
 		return orb.Point{}, fmt.Errorf("too many positions: want at most %d in all", maxPositions)

@@ -2,6 +2,7 @@ package ground_test
 
 import (
 	"fmt"
+	"time"
 
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
@@ -23,14 +24,15 @@ func Example() {
 		return
 	}
 	m := ground.Map{Layers: []*ground.Layer{water, wood}}
+	when := time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 	for _, p := range []geo.Point{{Lat: 54.22, Lon: -4.52}, {Lat: 54.4, Lon: -4.95}, {Lat: 53.7, Lon: -4.8}} {
-		under, assessed := m.At(p)
+		found := m.At(p, when)
 		fmt.Printf("%.2f %.2f:", p.Lat, p.Lon)
 		for c := range ground.Classes() {
 			switch {
-			case under.Has(c):
+			case found.Under.Has(c):
 				fmt.Printf(" %v yes", c)
-			case assessed.Has(c):
+			case found.Assessed.Has(c):
 				fmt.Printf(" %v no", c)
 			}
 		}

@@ -26,7 +26,7 @@ func FuzzReadLayer(f *testing.F) {
 		}
 		p := geo.Point{Lat: lat, Lon: lon}
 		v, ok := place(p)
-		hit, covered := l.At(p)
+		hit, covered := l.At(p, noon)
 		if hit != covered || hit && !ok {
 			t.Fatalf("At(%v) = %v, %v", p, hit, covered)
 		}
@@ -42,6 +42,35 @@ func FuzzReadLayer(f *testing.F) {
 		}
 		if want := ok && newTwin(&s).contains(v); hit != want {
 			t.Fatalf("At(%v) = %v, want %v", p, hit, want)
+		}
+	})
+}
+
+// Whatever the text, a layer with a buffer and with owners is read or refused in
+// one line, and what is in its areas is also in its buffer and somebody's.
+func FuzzReadParcels(f *testing.F) {
+	for _, text := range []string{
+		collection(geometry("Polygon", fijiPast), geometry("LineString", "[[1,2],[3,4]]")), features(parcel(`{"owner":"a"}`, 50, 8), parcel(`{"name":"b"}`, 51, 8)),
+		`{"type":"GeometryCollection","geometries":[` + geometry("MultiPoint", "[[8,50],[9,50]]") + `]}`, geometry("MultiLineString", "[[[179,-17],[181,-16]]]"), "",
+	} {
+		f.Add([]byte(text), 50.2, 8.2)
+	}
+	f.Fuzz(func(t *testing.T, text []byte, lat, lon float64) {
+		l, err := ReadLayer(LayerSource{Name: "land", Parcels: true, Buffer: 10_000}, text)
+		if err != nil {
+			if !strings.HasPrefix(err.Error(), `layer "land": `) || strings.Contains(err.Error(), "\n") {
+				t.Fatalf("ReadLayer: fault %q", err)
+			}
+			return
+		}
+		p := geo.Point{Lat: lat, Lon: lon}
+		found := (&Map{Layers: []*Layer{l}}).At(p, noon)
+		hit, covered := l.At(p, noon)
+		if hit != covered || hit != found.Layers.Has(0) || hit != (l.Owner(found.Parcel.Owner) != "") {
+			t.Fatalf("At(%v) = %v, %v, found %+v", p, hit, covered, found)
+		}
+		if v, ok := place(p); ok && l.areas.contains(v) && !hit {
+			t.Fatalf("At(%v): in the areas and not hit", p)
 		}
 	})
 }

@@ -1,10 +1,10 @@
 package ground
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 
 	"github.com/paulmach/orb"
 )
@@ -15,10 +15,34 @@ const (
 	maxPositions = 2_000_000 // in all rings together
 )
 
-// feature is one GeoJSON feature whose polygons have been checked.
+// wanted is which geometries are read.
+type wanted uint8
+
+const (
+	wantPolygons wanted = 1 << iota
+	wantLines
+	wantPoints
+
+	wantAny = wantPolygons | wantLines | wantPoints
+)
+
+// String is what a fault says of them.
+func (w wanted) String() string {
+	switch w {
+	case wantPolygons:
+		return "want Polygon or MultiPolygon (lines and points need a layer with a buffer)"
+	case wantLines:
+		return "want LineString or MultiLineString"
+	}
+	return "want Polygon, LineString or Point, Multi- or not, or a GeometryCollection"
+}
+
+// feature is one GeoJSON feature whose geometries have been checked. A point is
+// a line of one position.
 type feature struct {
 	properties json.RawMessage
 	polygons   []orb.Polygon
+	lines      []orb.LineString
 }
 
 // object is any GeoJSON object, its members not yet read.
@@ -26,24 +50,36 @@ type object struct {
 	Type        string            `json:"type"`
 	Features    []json.RawMessage `json:"features"`
 	Geometry    json.RawMessage   `json:"geometry"`
+	Geometries  []json.RawMessage `json:"geometries"`
 	Properties  json.RawMessage   `json:"properties"`
 	Coordinates json.RawMessage   `json:"coordinates"`
 }
 
-// readFeatures reads and checks a whole GeoJSON text. A bare geometry is one
+// readFeatures reads and checks a whole GeoJSON text of polygons.
+func readFeatures(text []byte) ([]feature, error) { return readGeometries(text, wantPolygons) }
+
+// readGeometries reads and checks a whole GeoJSON text. A bare geometry is one
 // feature without properties. Coordinates are read here and not by the geometry
 // module's own reader, which takes a missing latitude for zero.
-func readFeatures(text []byte) ([]feature, error) {
+func readGeometries(text []byte, want wanted) ([]feature, error) {
 	if len(text) > MaxGeoJSON {
 		return nil, fmt.Errorf("%d octets: want at most %d", len(text), MaxGeoJSON)
 	}
+	features, err := decodeFeatures(text, want)
+	if at := new(located); errors.As(err, &at) {
+		return nil, fmt.Errorf("line %d: %w", 1+bytes.Count(text[:min(at.at, len(text))], []byte("\n")), err)
+	}
+	return features, err
+}
+
+func decodeFeatures(text []byte, want wanted) ([]feature, error) {
 	var top object
 	if err := json.Unmarshal(text, &top); err != nil {
 		return nil, fmt.Errorf("not GeoJSON: %w", err)
 	}
 	left := maxPositions
 	if top.Type != "FeatureCollection" {
-		f, err := top.feature(&left)
+		f, err := top.feature(text, geometryReader{want: want, left: &left})
 		if err != nil {
 			return nil, fmt.Errorf("feature 1: %w", err)
 		}
@@ -61,117 +97,35 @@ func readFeatures(text []byte) ([]feature, error) {
 		}
 		var f feature
 		if err == nil {
-			f, err = o.feature(&left)
+			f, err = o.feature(raw, geometryReader{want: want, left: &left})
 		}
 		if err != nil {
-			return nil, fmt.Errorf("feature %d: %w", i+1, err)
+			return nil, inElement(fmt.Errorf("feature %d: %w", i+1, err), text, "features", i)
 		}
 		features = append(features, f)
 	}
 	return features, nil
 }
 
-// feature reads a feature or a bare geometry; left is how many positions may
-// still come.
-func (o object) feature(left *int) (feature, error) {
-	f := feature{}
-	if o.Type == "Feature" {
-		f.properties = o.Properties
-		raw := o.Geometry
-		o = object{}
-		if len(raw) > 0 {
-			if err := json.Unmarshal(raw, &o); err != nil {
-				return f, fmt.Errorf("geometry: %w", err)
-			}
-		}
-		if o.Type == "" {
-			return f, errors.New("no geometry: want Polygon or MultiPolygon")
+// feature reads a feature or a bare geometry, whose text is given.
+func (o object) feature(text []byte, r geometryReader) (feature, error) {
+	if o.Type != "Feature" {
+		err := r.geometry(o, text, false)
+		return r.into, err
+	}
+	var g object
+	if len(o.Geometry) > 0 {
+		if err := json.Unmarshal(o.Geometry, &g); err != nil {
+			return feature{}, inMember(fmt.Errorf("geometry: %w", err), text, "geometry")
 		}
 	}
-	var err error
-	c := coordinates{text: o.Coordinates, left: left}
-	switch o.Type {
-	case "Polygon":
-		var p orb.Polygon
-		p, err = c.polygon()
-		f.polygons = []orb.Polygon{p}
-	case "MultiPolygon":
-		err = c.list("polygon", func(int) error {
-			p, err := c.polygon()
-			f.polygons = append(f.polygons, p)
-			return err
-		})
-	default:
-		return f, fmt.Errorf("geometry type %q: want Polygon or MultiPolygon", o.Type)
+	if g.Type == "" {
+		return feature{}, fmt.Errorf("no geometry: %v", r.want)
 	}
-	if err == nil && len(f.polygons) == 0 {
-		err = errors.New("no polygons: want at least one")
+	r.into.properties = o.Properties
+	err := r.geometry(g, o.Geometry, false)
+	if err != nil {
+		err = inMember(err, text, "geometry")
 	}
-	return f, err
-}
-
-// checkPolygon refuses what RFC 7946 does not allow in a polygon, and moves each
-// hole by whole turns of longitude to where its outline is.
-func checkPolygon(p orb.Polygon) error {
-	if len(p) == 0 {
-		return errors.New("no rings: want at least the outline")
-	}
-	outline := p[0].Bound()
-	for k, ring := range p {
-		if err := checkRing(ring); err != nil {
-			return fmt.Errorf("ring %d: %w", k+1, err)
-		}
-		if k > 0 && !moveInto(ring, outline) {
-			b := ring.Bound()
-			return fmt.Errorf("ring %d (a hole) from %g to %g east, %g to %g north: want it within the outline, %g to %g east, %g to %g north",
-				k+1, b.Left(), b.Right(), b.Bottom(), b.Top(), outline.Left(), outline.Right(), outline.Bottom(), outline.Top())
-		}
-	}
-	return nil
-}
-
-// moveInto moves a ring by whole turns of longitude into an extent; false if it
-// does not fit there.
-func moveInto(ring orb.Ring, outline orb.Bound) bool {
-	b := ring.Bound()
-	for _, east := range [...]float64{0, 360, -360, 720, -720} {
-		if b.Left()+east < outline.Left() || b.Right()+east > outline.Right() {
-			continue
-		}
-		for i := range ring {
-			ring[i][0] += east
-		}
-		return b.Bottom() >= outline.Bottom() && b.Top() <= outline.Top()
-	}
-	return false
-}
-
-// checkRing refuses a ring that is open, too short, too wide, or that may be
-// meant either way round the Earth.
-func checkRing(ring orb.Ring) error {
-	if len(ring) < 4 {
-		return fmt.Errorf("%d positions: want at least 4, the last one the first again", len(ring))
-	}
-	if first, last := ring[0], ring[len(ring)-1]; first != last {
-		return fmt.Errorf("ends at longitude %g, latitude %g: want the first position again, %g, %g",
-			last.Lon(), last.Lat(), first.Lon(), first.Lat())
-	}
-	different, second := 1, ring[0]
-	for i := 1; i < len(ring); i++ {
-		a, b := ring[i-1], ring[i]
-		if wide := math.Abs(b.Lon() - a.Lon()); wide > 180 && wide != 360 {
-			return fmt.Errorf("positions %d and %d: from longitude %g to %g: want at most 180 degrees (cut the ring at the date line, or let longitudes run on beyond 180)",
-				i, i+1, a.Lon(), b.Lon())
-		}
-		if different < 3 && b != ring[0] && b != second {
-			different, second = different+1, b
-		}
-	}
-	if different < 3 {
-		return fmt.Errorf("%d different positions: want at least 3", different)
-	}
-	if b := ring.Bound(); b.Right()-b.Left() > 360 {
-		return fmt.Errorf("from longitude %g to %g: want at most 360 degrees", b.Left(), b.Right())
-	}
-	return nil
+	return r.into, err
 }

@@ -5,12 +5,16 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"example.org/thistledown/internal/geo"
 )
+
+// noon is a time at which every layer without hours is active.
+var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
 // geometry is a GeoJSON geometry.
 func geometry(kind, coordinates string) string {
@@ -59,11 +63,12 @@ func TestReadLayerForms(t *testing.T) {
 		{"past the date line, in the hole", geometry("Polygon", fijiPast), -16.5, -179.5, false},
 		{"past the date line, beyond", geometry("Polygon", fijiPast), -16.5, -178.5, false},
 		{"past the date line, where the hole's longitude would be unmoved", geometry("Polygon", fijiPast), -16.5, 180, true},
+		{"the whole way round, rounded", geometry("Polygon", `[[[180.00000000000014,-85],[90,-80],[-90,-80],[-180,-85],[-180,-90],[180.00000000000014,-90],[180.00000000000014,-85]]]`), -88, 7, true},
 		{"cut at the date line, west of it", geometry("MultiPolygon", fijiCut), -16.5, 179.5, true},
 		{"cut at the date line, on it", geometry("MultiPolygon", fijiCut), -16.5, 180, true},
 		{"cut at the date line, east of it", geometry("MultiPolygon", fijiCut), -16.5, -179.5, true},
 	} {
-		hit, covered := forest(t, tt.text).At(geo.Point{Lat: tt.lat, Lon: tt.lon})
+		hit, covered := forest(t, tt.text).At(geo.Point{Lat: tt.lat, Lon: tt.lon}, noon)
 		assert.Equal(t, tt.want, hit, "%s: At(%g, %g) = %v, want %v", tt.name, tt.lat, tt.lon, hit, tt.want)
 		assert.Equal(t, hit, covered, "%s: without Covers only the polygons are covered", tt.name)
 	}
@@ -87,7 +92,7 @@ func TestLayerCovers(t *testing.T) {
 		{50, math.Inf(1), false, false},
 		{95, 8, false, false},
 	} {
-		hit, covered := l.At(geo.Point{Lat: tt.lat, Lon: tt.lon})
+		hit, covered := l.At(geo.Point{Lat: tt.lat, Lon: tt.lon}, noon)
 		assert.Equal(t, [2]bool{tt.hit, tt.covered}, [2]bool{hit, covered}, "At(%g, %g): hit, covered", tt.lat, tt.lon)
 	}
 }
@@ -112,13 +117,12 @@ func TestMapAt(t *testing.T) {
 		{"no place", math.NaN(), 0, 0, 0, nil},
 	} {
 		p := geo.Point{Lat: tt.lat, Lon: tt.lon}
-		under, assessed := m.At(p)
-		assert.Equal(t, tt.under, under, "%s: At(%v): under", tt.name, p)
-		assert.Equal(t, tt.assessed, assessed, "%s: At(%v): assessed", tt.name, p)
-		assert.Equal(t, tt.hits, names(&m, func(l *Layer) bool { hit, _ := l.At(p); return hit }), "%s: layers hit at %v", tt.name, p)
+		found := m.At(p, noon)
+		assert.Equal(t, tt.under, found.Under, "%s: At(%v): under", tt.name, p)
+		assert.Equal(t, tt.assessed, found.Assessed, "%s: At(%v): assessed", tt.name, p)
+		assert.Equal(t, tt.hits, names(&m, func(l *Layer) bool { hit, _ := l.At(p, noon); return hit }), "%s: layers hit at %v", tt.name, p)
 	}
-	under, assessed := (&Map{}).At(geo.Point{})
-	assert.Zero(t, under|assessed, "At with no layers")
+	assert.Zero(t, (&Map{}).At(geo.Point{}, noon), "At with no layers")
 }
 
 func TestClasses(t *testing.T) {
@@ -133,12 +137,12 @@ func TestClasses(t *testing.T) {
 		assert.True(t, s.Has(c), "Has(%v) after With", c)
 		n++
 	}
-	assert.Equal(t, 4, n)
+	assert.Equal(t, 6, n)
 	for range Classes() {
 		break
 	}
 	_, err := ParseClass("lake")
-	assert.EqualError(t, err, `ground class "lake": want water, forest, built_up or closed`)
+	assert.EqualError(t, err, `ground class "lake": want water, forest, built_up, closed, airfield or abroad`)
 	assert.Equal(t, "Class(0)", Class(0).String())
 	assert.Equal(t, "Class(200)", Class(200).String())
 }
@@ -149,7 +153,7 @@ func TestReadLayerRefusesSource(t *testing.T) {
 		want string
 	}{
 		{LayerSource{Class: Forest}, "layer without a name"},
-		{LayerSource{Name: "woods"}, `layer "woods": class Class(0): want water, forest, built_up or closed`},
+		{LayerSource{Name: "woods"}, `layer "woods": class Class(0): want water, forest, built_up, closed, airfield or abroad`},
 		{LayerSource{Name: "woods", Class: 9}, "class Class(9)"},
 		{LayerSource{Name: "woods", Class: Forest, Covers: make([]geo.Box, maxCovers+1)}, "1001 covered boxes: want at most 1000"},
 		{LayerSource{Name: "woods", Class: Forest, Covers: []geo.Box{{}, {South: 95, North: 96}}}, `layer "woods": covered box 2: `},

@@ -64,15 +64,41 @@ func (s *shapes) close(from int) {
 	s.polygons[len(s.polygons)-1].to++
 }
 
-// add appends a polygon in degrees whose rings are closed and checked.
+// add appends a polygon in degrees whose rings are closed and checked. Vertices
+// that are the same as the one before them, in steps, are left out.
 func (s *shapes) add(p orb.Polygon) {
 	s.begin()
 	for _, ring := range p {
 		from := len(s.vertices)
-		for _, at := range ring[:len(ring)-1] {
-			s.vertices = append(s.vertices, vertex{round(at.Lon()), round(at.Lat())})
+		s.append(ring[:len(ring)-1])
+		for n := len(s.vertices); n-from > 1 && s.vertices[n-1] == s.vertices[from]; n-- {
+			s.vertices = s.vertices[:n-1]
 		}
 		s.close(from)
+	}
+}
+
+// line appends a line in degrees, or a lone point, as a ring that is not closed
+// to the polygon that was begun last. A lone point is its vertex twice.
+func (s *shapes) line(line orb.LineString) {
+	from := len(s.vertices)
+	s.append(line)
+	if len(s.vertices) == from+1 {
+		s.vertices = append(s.vertices, s.vertices[from])
+	}
+	s.rings = append(s.rings, span{from, len(s.vertices)})
+	s.polygons[len(s.polygons)-1].to++
+}
+
+// append appends positions in degrees but for those that are, in steps, the same
+// as the one before them.
+func (s *shapes) append(positions []orb.Point) {
+	from := len(s.vertices)
+	for _, at := range positions {
+		v := vertex{round(at.Lon()), round(at.Lat())}
+		if n := len(s.vertices); n == from || s.vertices[n-1] != v {
+			s.vertices = append(s.vertices, v)
+		}
 	}
 }
 

@@ -113,7 +113,7 @@ var places = []struct {
 func TestBuiltInWaterAtKnownPlaces(t *testing.T) {
 	l := water(t)
 	for _, tt := range places {
-		hit, covered := l.At(geo.Point{Lat: tt.lat, Lon: tt.lon})
+		hit, covered := l.At(geo.Point{Lat: tt.lat, Lon: tt.lon}, noon)
 		assert.Equal(t, tt.water, hit, "%s: At(%g, %g) = %v, want %v", tt.name, tt.lat, tt.lon, hit, tt.water)
 		assert.True(t, covered, "%s: At(%g, %g) is not covered, want it covered", tt.name, tt.lat, tt.lon)
 	}

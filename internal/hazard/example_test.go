@@ -8,12 +8,12 @@ import (
 )
 
 // Of 64 flights in 4 scrambles a quarter comes down in water; of forest nobody
-// knows, built-up and closed land is known not to be there.
+// knows, the other classes are known not to be there.
 func Example() {
 	var s hazard.Severity
 	s.Ground[ground.Water], s.Ground[ground.Forest] = 0.8, 0.4
 	s.Ground[ground.BuiltUp], s.Ground[ground.Closed] = 1, 1
-	known := ground.Set(0).With(ground.Water).With(ground.BuiltUp).With(ground.Closed)
+	known := ground.Set(0).With(ground.Water).With(ground.BuiltUp).With(ground.Closed).With(ground.Airfield).With(ground.Abroad)
 	flights := make([]hazard.Met, 64)
 	for i := range flights {
 		flights[i] = hazard.Met{Landed: true, Assessed: known}
@@ -21,7 +21,7 @@ func Example() {
 			flights[i].Under = flights[i].Under.With(ground.Water)
 		}
 	}
-	score := hazard.Assess(flights, 4, s, nil)
+	score := hazard.Assess(flights, 4, s, &ground.Map{})
 	fmt.Printf("score %.0f, %.1f to %.1f; %.0f if all that nobody looked at is at its worst\n",
 		score.Value, score.Low, score.High, score.Worst)
 	fmt.Println(score.Greatest)
@@ -36,4 +36,6 @@ func Example() {
 	// forest: 0 of 64 flights, interval 0.000 to 1.000, not assessed for 64
 	// built_up: 0 of 64 flights, interval 0.000 to 0.046, not assessed for 0
 	// closed: 0 of 64 flights, interval 0.000 to 0.046, not assessed for 0
+	// airfield: 0 of 64 flights, interval 0.000 to 0.046, not assessed for 0
+	// abroad: 0 of 64 flights, interval 0.000 to 0.046, not assessed for 0
 }

@@ -38,12 +38,12 @@ func TestHalfWidthOfWhatVaries(t *testing.T) {
 				flights[i] = c.met
 			}
 		}
-		got := Assess(flights, 16, Severity{}, []*ground.Volume{{}, {}}).HalfWidth
+		got := Assess(flights, 16, Severity{}, named(2)).HalfWidth
 		assert.InDelta(t, want, got, 1e-12, c.name)
 	}
 	// Ground that nobody looked at does not widen it, at 1 − 0.05^(1/1024) for
 	// shares of none and of all.
-	got := Assess(make([]Met, 1024), 16, Severity{}, nil).HalfWidth
+	got := Assess(make([]Met, 1024), 16, Severity{}, empty).HalfWidth
 	assert.InDelta(t, 0.5, got, 1e-12, "not one flight lands")
 	for i := range hit {
 		hit[i] = true
@@ -52,5 +52,5 @@ func TestHalfWidthOfWhatVaries(t *testing.T) {
 	for i := range flights {
 		flights[i] = Met{Landed: true}
 	}
-	assert.InDelta(t, 0.0029212446353880095/2, Assess(flights, 16, Severity{}, nil).HalfWidth, 1e-12)
+	assert.InDelta(t, 0.0029212446353880095/2, Assess(flights, 16, Severity{}, empty).HalfWidth, 1e-12)
 }

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -17,6 +18,9 @@ import (
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
 )
+
+// start is the forecast's first time in these tests.
+var start = time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC)
 
 // TestMain fixes the seed of the property tests, so that a failure comes back;
 // -rapid.seed=0 on the command line draws another each time.
@@ -44,7 +48,7 @@ func set(classes ...ground.Class) ground.Set {
 }
 
 // everything is the set of all classes.
-func everything() ground.Set { return set(ground.Water, ground.Forest, ground.BuiltUp, ground.Closed) }
+func everything() ground.Set { return set(everyClass...) }
 
 func TestSeverityCheckNamesEachFault(t *testing.T) {
 	require.NoError(t, severity(0, 0.2, 0.9, 1, 0.5).Check())
@@ -111,7 +115,7 @@ func TestVolumesThatAPathMeets(t *testing.T) {
 		{"level flight below", path([3]float64{50.5, 9.5, 990}, [3]float64{50.5, 9.6, 990}), false},
 		{"later in the path", path([3]float64{50.5, 8, 500}, [3]float64{50.5, 8.5, 800}, [3]float64{50.5, 9.5, 1010}), true},
 	} {
-		got := Meet(&ground.Map{Volumes: volume}, flight.Flight{End: flight.OffGrid, Path: c.path})
+		got := Meet(&ground.Map{Volumes: volume}, flight.Flight{End: flight.OffGrid, Path: c.path}, start)
 		want := Met{}
 		if c.crossed {
 			want.Crossed = 1
@@ -128,8 +132,8 @@ func TestVolumeAtTheDateLine(t *testing.T) {
 	over := flight.Flight{Path: path([3]float64{50.5, 179.996, 990}, [3]float64{50.5, -179.996, 1050})}
 	// Through the floor at 179.996° + 0.008°/6 = 179.997°, the ceiling at
 	// 179.996° + 0.008°·5/6 = -179.997°.
-	assert.Equal(t, uint64(1), Meet(&ground.Map{Volumes: west}, over).Crossed, "west of the line, at the floor")
-	assert.Equal(t, uint64(1), Meet(&ground.Map{Volumes: east}, over).Crossed, "east of the line, at the ceiling")
+	assert.Equal(t, uint64(1), Meet(&ground.Map{Volumes: west}, over, start).Crossed, "west of the line, at the floor")
+	assert.Equal(t, uint64(1), Meet(&ground.Map{Volumes: east}, over, start).Crossed, "east of the line, at the ceiling")
 }
 
 func TestEveryVolumeHasABit(t *testing.T) {
@@ -140,15 +144,15 @@ func TestEveryVolumeHasABit(t *testing.T) {
 	all := volumes(t, features...)
 	for i := range all {
 		f := flight.Flight{Path: path([3]float64{50.5, float64(i) + 0.5, 50})}
-		assert.Equal(t, uint64(1)<<i, Meet(&ground.Map{Volumes: all}, f).Crossed, "volume %d", i)
+		assert.Equal(t, uint64(1)<<i, Meet(&ground.Map{Volumes: all}, f, start).Crossed, "volume %d", i)
 	}
 	more := slices.Concat(all, all[:1])
-	assert.PanicsWithValue(t, "hazard: 65 closed volumes: want at most 64", func() { Meet(&ground.Map{Volumes: more}, flight.Flight{}) })
-	assert.PanicsWithValue(t, "hazard: 65 closed volumes: want at most 64", func() { Assess(nil, 1, Severity{}, more) })
+	assert.PanicsWithValue(t, "hazard: 65 closed volumes: want at most 64", func() { Meet(&ground.Map{Volumes: more}, flight.Flight{}, start) })
+	assert.PanicsWithValue(t, "hazard: 65 closed volumes: want at most 64", func() { Assess(nil, 1, Severity{}, &ground.Map{Volumes: more}) })
 	assert.PanicsWithValue(t, "hazard: a flight crossed a volume that is not given", func() {
-		Assess([]Met{{Landed: true, Crossed: 1 << 63}}, 1, Severity{}, all[:63])
+		Assess([]Met{{Landed: true, Crossed: 1 << 63}}, 1, Severity{}, &ground.Map{Volumes: all[:63]})
 	})
-	assert.NotPanics(t, func() { Assess([]Met{{Landed: true, Crossed: 1 << 63}}, 1, Severity{}, all) })
+	assert.NotPanics(t, func() { Assess([]Met{{Landed: true, Crossed: 1 << 63}}, 1, Severity{}, &ground.Map{Volumes: all}) })
 }
 
 // Ground counts where a flight landed, at the last point of its path, and
@@ -162,19 +166,20 @@ func TestGroundUnderALanding(t *testing.T) {
 		name            string
 		lon             float64
 		under, assessed ground.Set
+		layers          ground.LayerSet
 	}{
-		{"water, forest not looked at", 9.2, set(ground.Water), set(ground.Water)},
-		{"both", 9.7, set(ground.Water, ground.Forest), set(ground.Water, ground.Forest)},
-		{"forest, known to be no water", 10.5, set(ground.Forest), set(ground.Water, ground.Forest)},
-		{"neither", 15, 0, set(ground.Water)},
-		{"outside all layers", 30, 0, 0},
+		{"water, forest not looked at", 9.2, set(ground.Water), set(ground.Water), ground.LayerSet{1}},
+		{"both", 9.7, set(ground.Water, ground.Forest), set(ground.Water, ground.Forest), ground.LayerSet{3}},
+		{"forest, known to be no water", 10.5, set(ground.Forest), set(ground.Water, ground.Forest), ground.LayerSet{2}},
+		{"neither", 15, 0, set(ground.Water), ground.LayerSet{}},
+		{"outside all layers", 30, 0, 0, ground.LayerSet{}},
 	} {
 		landed := flight.Flight{End: flight.Landed, Path: path([3]float64{50.5, 9.7, 3000}, [3]float64{50.5, c.lon, 0})}
-		assert.Equal(t, Met{Landed: true, Under: c.under, Assessed: c.assessed}, Meet(m, landed), c.name)
+		assert.Equal(t, Met{Landed: true, Under: c.under, Assessed: c.assessed, Layers: c.layers}, Meet(m, landed, start), c.name)
 		landed.End = flight.AfterLast
-		assert.Equal(t, Met{}, Meet(m, landed), "%s, still aloft", c.name)
+		assert.Equal(t, Met{}, Meet(m, landed, start), "%s, still aloft", c.name)
 	}
-	assert.Equal(t, Met{Landed: true}, Meet(m, flight.Flight{End: flight.Landed}), "no path: nothing assessed")
+	assert.Equal(t, Met{Landed: true}, Meet(m, flight.Flight{End: flight.Landed}, start), "no path: nothing assessed")
 }
 
 // A path of points far apart is looked at in between: through a corner of the
@@ -192,7 +197,7 @@ func TestVolumesBetweenFarPoints(t *testing.T) {
 		{"above it", path([3]float64{50.5, 8.9, 3100}, [3]float64{50.5, 10.1, 3600}), false},
 		{"below it", path([3]float64{50.5, 8.9, 500}, [3]float64{50.5, 10.1, 900}), false},
 	} {
-		got := Meet(&ground.Map{Volumes: volume}, flight.Flight{End: flight.OffGrid, Path: c.path})
+		got := Meet(&ground.Map{Volumes: volume}, flight.Flight{End: flight.OffGrid, Path: c.path}, start)
 		assert.Equal(t, c.crossed, got.Crossed == 1, c.name)
 	}
 }

@@ -23,12 +23,18 @@ type Score struct {
 	NotLanded Probability
 	// Classes are the classes of ground, in ground's order.
 	Classes []ClassShare
+	// Layers are the map's layers, in its order.
+	Layers []LayerShare
+	// Parcels are the owners of land that the most flights came down on, the most
+	// first, MaxParcels at most; OtherParcels is how many more there are.
+	Parcels      []ParcelShare
+	OtherParcels int
 	// Crossings are the closed volumes of the map, in its order, also those that
 	// no flight crossed.
 	Crossings []Crossing
 	// HalfWidth is half the widest 95 % interval of all these probabilities: of
 	// NotLanded and OffNominal, of each class, its known landings and those not
-	// assessed, and of each crossing. What is not assessed does not widen it: flights more or less
+	// assessed, of each layer and of each crossing; parcels are left out. What is not assessed does not widen it: flights more or less
 	// tell nothing of that. 0 to 0.5, and 0.5 where no flight landed.
 	HalfWidth float64
 	// OffNominal are the flights among those that landed that did not go as
@@ -59,24 +65,25 @@ type Crossing struct {
 }
 
 // Assess scores flights that were drawn in the given number of scrambles of
-// equal size, one after the other. The volumes are those of the map that the
-// flights were met with; the severities must pass their Check. It panics if the
-// flights do not divide into the scrambles, if there are more than
-// ground.MaxVolumes volumes, or if a flight crossed one that is not among them,
-// which are bugs of the caller.
-func Assess(flights []Met, scrambles int, s Severity, volumes []*ground.Volume) Score {
+// equal size, one after the other. The map is the one that the flights were met
+// with; the severities must pass their Check. It panics if the flights do not
+// divide into the scrambles, if the map has more than ground.MaxVolumes volumes or
+// ground.MaxLayers layers, or if a flight crossed a volume or came down on a layer
+// that is not in it, which are bugs of the caller.
+func Assess(flights []Met, scrambles int, s Severity, m *ground.Map) Score {
 	mustDivide(len(flights), scrambles)
-	mustFit(len(volumes))
-	a := newAssessment(scrambles, s, len(volumes))
+	mustFit(len(m.Volumes))
+	a := newAssessment(scrambles, s, m)
 	for i, f := range flights {
 		a.add(f, i*scrambles/len(flights))
 	}
-	return a.score(volumes)
+	return a.score(m.Volumes)
 }
 
 // assessment is a score under way.
 type assessment struct {
 	severity    Severity
+	layered     *layered
 	limit       float64 // the most that s can be
 	notLanded   tally
 	on, unknown [classes]tally
@@ -91,10 +98,12 @@ type assessment struct {
 	offPart     float64 // sum of their s
 }
 
-func newAssessment(scrambles int, s Severity, volumes int) *assessment {
+func newAssessment(scrambles int, s Severity, m *ground.Map) *assessment {
+	l, volumes := newLayered(scrambles, s, m.Layers), len(m.Volumes)
 	a := &assessment{
 		severity:  s,
-		limit:     s.limit(volumes),
+		layered:   l,
+		limit:     s.flight(l.worst(), volumes),
 		notLanded: newTally(scrambles),
 		off:       newTally(scrambles),
 		crossed:   make([]tally, volumes),
@@ -130,7 +139,8 @@ func (a *assessment) add(f Met, scramble int) {
 		panic("hazard: a flight crossed a volume that is not given")
 	}
 	crossed := bits.OnesCount64(f.Crossed)
-	landing, by := a.severity.landing(f.Under)
+	a.layered.mustKnow(f)
+	landing, by := a.layered.add(f, scramble)
 	total := a.severity.flight(landing, crossed)
 	a.s.sums[scramble] += total
 	a.s.counts[scramble]++
@@ -186,6 +196,8 @@ func (a *assessment) score(volumes []*ground.Volume) Score {
 			Name: volume.Name, Probability: a.crossed[v].probability(), Points: 100 * a.airPart[v] / n,
 		})
 	}
+	out.Layers = a.layered.shares(n)
+	out.Parcels, out.OtherParcels = a.layered.owners(a.off.of)
 	out.OffNominalPoints = 100 * a.offPart / n
 	out.Greatest = out.greatest()
 	return out
@@ -193,7 +205,7 @@ func (a *assessment) score(volumes []*ground.Volume) Score {
 
 // halfWidth is Score.HalfWidth.
 func (a *assessment) halfWidth() float64 {
-	widest := max(a.notLanded.probability().HalfWidth(), a.off.probability().HalfWidth())
+	widest := max(a.notLanded.probability().HalfWidth(), a.off.probability().HalfWidth(), a.layered.halfWidth())
 	for c := range ground.Classes() {
 		for _, t := range [...]tally{a.on[c], a.unknown[c], a.maybe[c]} {
 			widest = max(widest, t.probability().HalfWidth())
@@ -221,10 +233,12 @@ func (a *assessment) interval() (low, high float64) {
 
 // landingOn says in words what coming down on a class is.
 var landingOn = [classes]string{
-	ground.Water:   "coming down in water",
-	ground.Forest:  "coming down in forest",
-	ground.BuiltUp: "coming down among buildings",
-	ground.Closed:  "coming down on closed ground",
+	ground.Water:    "coming down in water",
+	ground.Forest:   "coming down in forest",
+	ground.BuiltUp:  "coming down among buildings",
+	ground.Closed:   "coming down on closed ground",
+	ground.Airfield: "coming down on an airfield",
+	ground.Abroad:   "coming down across a border",
 }
 
 // greatest names the part of the score with the most points.
@@ -232,7 +246,7 @@ func (s Score) greatest() string {
 	most, words := 0.0, ""
 	for _, c := range s.Classes {
 		if c.Points > most {
-			most, words = c.Points, landingOn[c.Class]
+			most, words = c.Points, landingOn[c.Class]+s.mostly(c)
 		}
 	}
 	for _, c := range s.Crossings {
@@ -247,4 +261,23 @@ func (s Score) greatest() string {
 		return words + ": under 0.1 points"
 	}
 	return fmt.Sprintf("%s: %.1f of %.1f points", words, most, s.Value)
+}
+
+// mostly names the layer that makes half of a class's points or more, where the
+// map has several of that class.
+func (s Score) mostly(c ClassShare) string {
+	several, name := 0, ""
+	for _, l := range s.Layers {
+		if l.Class != c.Class {
+			continue
+		}
+		several++
+		if l.Points > 0 && l.Points >= c.Points/2 && name == "" {
+			name = " (" + l.Name + ")"
+		}
+	}
+	if several < 2 {
+		return ""
+	}
+	return name
 }

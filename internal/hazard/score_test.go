@@ -12,14 +12,21 @@ import (
 	"example.org/thistledown/internal/ground"
 )
 
-// named is so many closed volumes without an area, for their names alone.
-func named(n int) []*ground.Volume {
+// named is a map of so many closed volumes without an area, for their names
+// alone.
+func named(n int) *ground.Map {
 	v := make([]*ground.Volume, n)
 	for i := range v {
 		v[i] = &ground.Volume{Name: string(rune('A' + i%26))}
 	}
-	return v
+	return &ground.Map{Volumes: v}
 }
+
+// empty is a map of nothing.
+var empty = named(0)
+
+// everyClass is the classes of ground, written out.
+var everyClass = []ground.Class{ground.Water, ground.Forest, ground.BuiltUp, ground.Closed, ground.Airfield, ground.Abroad}
 
 // scene draws flights, their severities and how many volumes there are.
 type scene struct {
@@ -77,7 +84,7 @@ func (s scene) slow() (value, worst float64, landed int) {
 		landed++
 		escapes, known := 1.0, true
 		greatest := 0.0
-		for _, c := range []ground.Class{ground.Water, ground.Forest, ground.BuiltUp, ground.Closed} {
+		for _, c := range everyClass {
 			if f.Under.Has(c) {
 				greatest = math.Max(greatest, s.severity.Ground[c])
 			}
@@ -173,12 +180,12 @@ func TestPartsOfAScore(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawScene(t)
 		got := s.assess()
-		require.Len(t, got.Classes, 4)
+		require.Len(t, got.Classes, 6)
 		crossings := map[string]Crossing{}
 		for _, c := range got.Crossings {
 			crossings[c.Name] = c
 		}
-		for i, c := range []ground.Class{ground.Water, ground.Forest, ground.BuiltUp, ground.Closed} {
+		for i, c := range everyClass {
 			part := got.Classes[i]
 			require.Equal(t, c, part.Class)
 			require.Equal(t, s.severity.Ground[c], part.Severity)
@@ -213,7 +220,7 @@ func TestPartsOfAScore(t *testing.T) {
 					hits++
 				}
 			}
-			require.Equal(t, hits, crossings[named(s.volumes)[v].Name].Probability.Hits, "volume %d", v)
+			require.Equal(t, hits, crossings[named(s.volumes).Volumes[v].Name].Probability.Hits, "volume %d", v)
 		}
 	})
 }
@@ -241,7 +248,7 @@ func TestNotAssessedNeverLowersTheWorst(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawScene(t)
 		before := s.assess()
-		c := rapid.SampledFrom([]ground.Class{ground.Water, ground.Forest, ground.BuiltUp, ground.Closed}).Draw(t, "class")
+		c := rapid.SampledFrom(everyClass).Draw(t, "class")
 		for i := range s.flights {
 			if rapid.Bool().Draw(t, "forgotten") {
 				s.flights[i].Assessed &^= 1 << c
@@ -328,7 +335,7 @@ func onNothing(n int) []Met {
 func TestScoreThatAllFlightsAgreeOn(t *testing.T) {
 	const bound = 0.0029212446353880095 // 1 − 0.05^(1/1024)
 	s := severity(0.2, 0.5, 0.8, 0.4, 0.5)
-	none := Assess(onNothing(1024), 16, s, nil)
+	none := Assess(onNothing(1024), 16, s, empty)
 	assert.Zero(t, none.Value)
 	assert.Zero(t, none.Low)
 	assert.InDelta(t, 80*bound, none.High, 1e-9)
@@ -337,20 +344,20 @@ func TestScoreThatAllFlightsAgreeOn(t *testing.T) {
 	for i := range forest {
 		forest[i].Under = set(ground.Forest)
 	}
-	same := Assess(forest, 16, s, nil)
+	same := Assess(forest, 16, s, empty)
 	assert.InDelta(t, 50, same.Value, 1e-9)
 	assert.InDelta(t, 50-80*bound, same.Low, 1e-9)
 	assert.InDelta(t, 50+80*bound, same.High, 1e-9)
 	for i := range forest {
 		forest[i].Under = set(ground.BuiltUp)
 	}
-	worst := Assess(forest, 16, s, nil)
+	worst := Assess(forest, 16, s, empty)
 	assert.InDelta(t, 80, worst.Value, 1e-9)
 	assert.InDelta(t, 80-80*bound, worst.Low, 1e-9)
 	assert.InDelta(t, 80, worst.High, 1e-9, "no flight could meet more")
-	harmless := Assess(forest, 16, Severity{}, nil)
+	harmless := Assess(forest, 16, Severity{}, empty)
 	assert.Zero(t, harmless.High, "no severity, no score")
-	unknown := Assess(make([]Met, 32), 16, s, nil)
+	unknown := Assess(make([]Met, 32), 16, s, empty)
 	assert.Equal(t, []float64{0, 0, 100, 100}, []float64{unknown.Value, unknown.Low, unknown.High, unknown.Worst}, "none landed")
 	assert.Equal(t, Probability{High: 1}, unknown.Classes[0].Landing, "none landed")
 	assert.Equal(t, 1.0, unknown.NotLanded.Value)
@@ -365,16 +372,16 @@ func TestScoresAreTakenByScramble(t *testing.T) {
 		apart[i].Under, turns[2*i].Under = set(ground.Water), set(ground.Water)
 	}
 	s := severity(1, 0, 0, 0, 0)
-	got := Assess(apart, 2, s, nil)
+	got := Assess(apart, 2, s, empty)
 	assert.Equal(t, []float64{50, 0, 100}, []float64{got.Value, got.Low, got.High})
-	got = Assess(turns, 2, s, nil)
+	got = Assess(turns, 2, s, empty)
 	assert.InDelta(t, 50-100*0.045729702330762456, got.Low, 1e-9, "1 − 0.05^(1/64) below")
 	lost := onNothing(64)
 	for i := range 16 {
 		lost[i].Landed = false
 	}
-	assert.Equal(t, 1.0, Assess(lost, 4, s, nil).NotLanded.High, "one of four scrambles lost: hardly known")
-	assert.Less(t, Assess(lost, 2, s, nil).NotLanded.Low, 1e-9)
+	assert.Equal(t, 1.0, Assess(lost, 4, s, empty).NotLanded.High, "one of four scrambles lost: hardly known")
+	assert.Less(t, Assess(lost, 2, s, empty).NotLanded.Low, 1e-9)
 }
 
 // Flights that come down in water (severity 0.3), among buildings (1) or on
@@ -441,7 +448,7 @@ func TestNotAssessedWidensTheInterval(t *testing.T) {
 		t.Fatalf("no class %v", c)
 		return Probability{}
 	}
-	got := Assess(flights, 4, severity(1, 1, 1, 1, 1), nil)
+	got := Assess(flights, 4, severity(1, 1, 1, 1, 1), empty)
 	forest := share(got, ground.Forest)
 	assert.Equal(t, 0.25, forest.Value)
 	assert.Less(t, forest.Low, 0.25)
@@ -450,5 +457,5 @@ func TestNotAssessedWidensTheInterval(t *testing.T) {
 	for i := range flights {
 		flights[i].Assessed = 0
 	}
-	assert.Equal(t, 1.0, share(Assess(flights, 4, severity(1, 1, 1, 1, 1), nil), ground.Water).High)
+	assert.Equal(t, 1.0, share(Assess(flights, 4, severity(1, 1, 1, 1, 1), empty), ground.Water).High)
 }

@@ -98,7 +98,7 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan
 	if len(landed) == 0 {
 		return nil
 	}
-	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), m.Volumes)
+	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), m)
 	l.Hazard = &score
 	points := make([]landing.Weighted, len(landed))
 	for i, o := range landed {
@@ -139,6 +139,9 @@ func severity(s plan.Severity) hazard.Severity {
 	var h hazard.Severity
 	h.Ground[ground.Water], h.Ground[ground.Forest] = s.Water, s.Forest
 	h.Ground[ground.BuiltUp], h.Ground[ground.Closed] = s.BuiltUp, s.Closed
+	// What a plan does not set: aircraft may come and go on an airfield; fetching
+	// something from abroad takes papers and people there.
+	h.Ground[ground.Airfield], h.Ground[ground.Abroad] = 0.9, 0.6
 	h.Air = s.Airspace
 	return h
 }

@@ -48,7 +48,7 @@ func fly(ctx context.Context, scenes []flight.Scene, over *ground.Map, spec *ens
 		return outcomes, nil, err
 	}
 	for {
-		widest := halfWidth(outcomes, spec.Scrambles, over.Volumes)
+		widest := halfWidth(outcomes, spec.Scrambles, over)
 		room := MaxFlights/spec.PerScramble - spec.Scrambles
 		if widest <= o.Until || room <= 0 {
 			return outcomes, &report.Until{HalfWidth: o.Until, Widest: widest, Reached: widest <= o.Until}, nil
@@ -71,7 +71,7 @@ func fly(ctx context.Context, scenes []flight.Scene, over *ground.Map, spec *ens
 
 // halfWidth is half the widest 95 % interval of the probabilities that an answer
 // reports.
-func halfWidth(outcomes []ensemble.Outcome, scrambles int, volumes []*ground.Volume) float64 {
+func halfWidth(outcomes []ensemble.Outcome, scrambles int, over *ground.Map) float64 {
 	widest := 0.0
 	for _, e := range endings(outcomes, scrambles) {
 		widest = max(widest, e.Share.HalfWidth())
@@ -87,7 +87,7 @@ func halfWidth(outcomes []ensemble.Outcome, scrambles int, volumes []*ground.Vol
 	if !landed { // then the answer has no landing and no hazard
 		return widest
 	}
-	return max(widest, hazard.Assess(met, scrambles, hazard.Severity{}, volumes).HalfWidth)
+	return max(widest, hazard.Assess(met, scrambles, hazard.Severity{}, over).HalfWidth)
 }
 
 // explain splits the scatter of the landings by cause; so many flights were flown

@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -34,12 +35,12 @@ func TestGround(t *testing.T) {
 	for name, find := range map[string]mission.Finder{"beside": mission.Beside(folder), "within": mission.Within(folder)} {
 		m, err := mission.Ground(t.Context(), p, water, find)
 		require.NoError(t, err, name)
-		under, assessed := m.At(geo.Point{Lat: 1.5, Lon: 1.5})
-		assert.True(t, under.Has(ground.Forest) && assessed.Has(ground.Forest))
-		under, assessed = m.At(geo.Point{Lat: 2.5, Lon: 2.5})
-		assert.True(t, !under.Has(ground.Forest) && assessed.Has(ground.Forest))
-		_, assessed = m.At(geo.Point{Lat: 5, Lon: 5})
-		assert.False(t, assessed.Has(ground.Forest))
+		found := m.At(geo.Point{Lat: 1.5, Lon: 1.5}, time.Time{})
+		assert.True(t, found.Under.Has(ground.Forest) && found.Assessed.Has(ground.Forest))
+		found = m.At(geo.Point{Lat: 2.5, Lon: 2.5}, time.Time{})
+		assert.True(t, !found.Under.Has(ground.Forest) && found.Assessed.Has(ground.Forest))
+		found = m.At(geo.Point{Lat: 5, Lon: 5}, time.Time{})
+		assert.False(t, found.Assessed.Has(ground.Forest))
 		require.Len(t, m.Volumes, 1)
 		assert.True(t, m.Volumes[0].Contains(geo.Point{Lat: 1.5, Lon: 1.5}, 500))
 	}

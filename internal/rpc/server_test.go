@@ -94,7 +94,7 @@ func TestFlyAsAClient(t *testing.T) {
 	// Up 27 km at 5.2 m/s, less the ground, takes some 5,170 s; down from there
 	// at 5 m/s at the ground some 2,600 s (reference: 2,749.8 s from 30 km).
 	assert.InDelta(t, 5170+2600, got.GetLanding().GetTimeAloftMeanS(), 250)
-	require.Len(t, got.GetHazard().GetClasses(), 4)
+	require.Len(t, got.GetHazard().GetClasses(), 6)
 	assert.Equal(t, "water", got.GetHazard().GetClasses()[0].GetClass())
 	assert.Nil(t, got.GetWeather().VisibilityM, "the forecast carries no visibility")
 	assert.NotNil(t, got.GetWeather().WindSpeedMS)
@@ -318,7 +318,7 @@ func TestFlyOnMembers(t *testing.T) {
 	for i, m := range members.GetMembers() {
 		assert.EqualValues(t, i+1, m.GetNumber())
 		flights += m.GetFlights()
-		require.Len(t, m.GetClasses(), 4)
+		require.Len(t, m.GetClasses(), 6)
 		assert.Equal(t, "water", m.GetClasses()[0].GetClass())
 		sum += m.GetClasses()[0].GetShare() / 3
 		square += m.GetClasses()[0].GetShare() * m.GetClasses()[0].GetShare() / 3
