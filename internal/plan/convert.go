@@ -14,7 +14,6 @@ import (
 
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/quantity"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
@@ -29,12 +28,12 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 		Site:          d.site(m.GetSite()),
 		Launch:        d.launch(m),
 		Severity:      severity(m.GetGround().GetSeverities()),
-		Layers:        d.layers(m.GetGround().GetLayers()),
-		Airspace:      d.airspace(m.GetGround().GetAirspace()),
 		ForecastFiles: append([]string(nil), m.GetForecast().GetFiles()...),
 		ForecastAbove: append([]string(nil), m.GetForecast().GetAbove()...),
 		HoldAboveTop:  m.GetForecast().GetHoldAboveTop(),
 	}
+	d.ground(&p, m.GetGround())
+	p.Limits = d.limits(m.GetLimits())
 	d.train(&p, m.GetTrain())
 	d.uncertainty(&p, m.GetUncertainty())
 	s := m.GetSampling()
@@ -161,84 +160,4 @@ func (d *draft) offNominal(path string, m *thistledownv1.OffNominal) ensemble.Ch
 		}
 	}
 	return c
-}
-
-// severity is what the plan says, and the defaults for the rest.
-func severity(m *thistledownv1.Severities) Severity {
-	s := DefaultSeverity()
-	if m == nil {
-		return s
-	}
-	return Severity{
-		Water:    or(m.Water, s.Water),
-		Forest:   or(m.Forest, s.Forest),
-		BuiltUp:  or(m.BuiltUp, s.BuiltUp),
-		Closed:   or(m.Closed, s.Closed),
-		Airspace: or(m.Airspace, s.Airspace),
-	}
-}
-
-// layers is the ground from files.
-func (d *draft) layers(all []*thistledownv1.Layer) []Layer {
-	const path = "ground.layers"
-	var layers []Layer
-	first := map[string]int{}
-	for i, m := range all {
-		d.once(first, m.GetName(), path, i)
-		// The schema's rules let no word pass but those that ground knows too.
-		class, err := ground.ParseClass(m.GetClass())
-		if err != nil {
-			continue
-		}
-		l := Layer{Name: m.GetName(), Class: class, File: m.GetFile()}
-		for k, b := range m.GetCovers() {
-			l.Covers = append(l.Covers, d.box(item(item(path, i)+".covers", k), b))
-		}
-		layers = append(layers, l)
-	}
-	return layers
-}
-
-// airspace is the closed volumes from files.
-func (d *draft) airspace(all []*thistledownv1.Airspace) []Airspace {
-	const path = "ground.airspace"
-	var spaces []Airspace
-	first := map[string]int{}
-	for i, m := range all {
-		d.once(first, m.GetName(), path, i)
-		spaces = append(spaces, Airspace{Name: m.GetName(), File: m.GetFile()})
-	}
-	return spaces
-}
-
-// once refuses a name that an earlier item of the list at path has.
-func (d *draft) once(first map[string]int, name, path string, i int) {
-	if name == "" {
-		return
-	}
-	if k, ok := first[name]; ok {
-		d.refuse(item(path, i)+".name", quote(name), "a name other than that of "+item(path, k))
-		return
-	}
-	first[name] = i
-}
-
-// box is where a layer was looked at.
-func (d *draft) box(path string, m *thistledownv1.Box) geo.Box {
-	b := geo.Box{South: m.GetSouth(), North: m.GetNorth(), West: m.GetWest(), East: m.GetEast()}
-	sound := func(names ...string) bool {
-		for _, name := range names {
-			if !d.sound(join(path, name)) || d.broken[path] {
-				return false
-			}
-		}
-		return true
-	}
-	if sound("south", "north") && !(b.South < b.North) {
-		d.refuse(path+".south", fmt.Sprintf("%g", b.South), fmt.Sprintf("less than north, %g", b.North))
-	}
-	if sound("west", "east") && (b.West == b.East || b.West == 180 && b.East == -180) {
-		d.refuse(path+".west", fmt.Sprintf("%g", b.West), fmt.Sprintf("a meridian other than east, %g", b.East))
-	}
-	return b
 }

@@ -20,6 +20,7 @@ import (
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/quantity"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
@@ -53,7 +54,7 @@ const (
 // DefaultSeverity is how bad each outcome is where the plan does not say: this
 // tool's own judgement.
 func DefaultSeverity() Severity {
-	return Severity{Water: 1, Forest: 0.5, BuiltUp: 0.8, Closed: 0.9, Airspace: 0.7}
+	return Severity{Water: 1, Forest: 0.5, BuiltUp: 0.8, Closed: 0.9, Airfield: 0.9, Abroad: 0.6, Airspace: 0.7}
 }
 
 // DefaultOffNominal is how often something breaks where the plan does not say:
@@ -80,9 +81,14 @@ type Plan struct {
 
 	OffNominal ensemble.Chances // of what breaks, 0 to 0.2 each
 
-	Layers   []Layer    // ground beside the built-in coast and lakes
-	Airspace []Airspace // closed volumes of air
+	Layers   []Layer     // ground beside what is built in
+	Cover    []LandCover // rasters of land cover
+	Heights  []string    // files of heights of the ground, as written, the finest first
+	Ways     []Ways      // roads and tracks
+	Airspace []Airspace  // volumes of air
+	People   *People     // nil where the plan does not say how many there are
 	Severity Severity
+	Limits   launch.Limits
 
 	ForecastFiles []string // as written in the plan
 	ForecastAbove []string // of the forecast flown on above the highest level of those, as written
@@ -102,24 +108,44 @@ type Site struct {
 	Zone      *time.Location // in which times are printed
 }
 
-// Layer is a GeoJSON file of polygons that are all of one class.
+// Layer is a GeoJSON file of polygons, lines and points that are all of one
+// class.
 type Layer struct {
-	Name   string
-	Class  ground.Class
-	File   string    // as written in the plan
-	Covers []geo.Box // where its maker looked; empty: only inside its polygons
+	ground.LayerSource
+	File string // as written in the plan
 }
 
-// Airspace is a GeoJSON file of closed volumes of air.
-type Airspace struct {
+// LandCover is a raster of land cover.
+type LandCover struct {
+	ground.CoverSource
+	File string // as written in the plan
+}
+
+// Ways is a GeoJSON file of roads or tracks.
+type Ways struct {
 	Name string
 	File string // as written in the plan
+}
+
+// People is how many people there are out of doors, and how wide the payload is.
+type People struct {
+	Open, BuiltUp float64 // per m²
+	Width         float64 // m
+}
+
+// Airspace is a file of volumes of air.
+type Airspace struct {
+	Name     string
+	File     string         // as written in the plan
+	Severity float64        // 0 to 1; NaN: that of Severity
+	Active   []ground.Hours // none: as the file says
+	Kinds    []string       // that are looked at; none: all
 }
 
 // Severity is how bad each outcome is, from 0, no matter, to 1, as bad as it
 // gets.
 type Severity struct {
-	Water, Forest, BuiltUp, Closed, Airspace float64
+	Water, Forest, BuiltUp, Closed, Airfield, Abroad, Airspace float64
 }
 
 // Read reads a plan written in YAML. file is its name in faults. Each of sets
