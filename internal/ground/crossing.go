@@ -128,9 +128,8 @@ func after(ring orb.Ring, i int) orb.Point {
 }
 
 // side is 1 if c lies left of the way from a to b, -1 if right of it, and 0 if
-// on it or so close that the rounding of doubles leaves it open. The bound is
-// that of Shewchuk, Adaptive precision floating-point arithmetic, 1997, eq. for
-// ccwerrboundA (from memory): (3 + 16 ε) ε, ε = 2^-53.
+// on it or so close that the rounding of doubles leaves it open. The bound,
+// (3 + 16 ε) ε with ε = 2^-53, is that of Shewchuk1997 for this test (from memory).
 func side(a, b, c orb.Point) int {
 	const bound = (3 + 16*epsilon) * epsilon
 	l, r := (a[0]-c[0])*(b[1]-c[1]), (a[1]-c[1])*(b[0]-c[0])

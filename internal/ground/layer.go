@@ -177,8 +177,9 @@ func (l *Layer) Extent() (geo.Box, bool) {
 // has a buffer, of LineStrings, MultiLineStrings, Points and MultiPoints; also
 // of GeometryCollections of these, one in another excepted. Ground is of the
 // layer's class where it is in one of the polygons and in none of that polygon's
-// holes, or not farther than the buffer from a polygon, a line or a point; see
-// near for how exact that is. Edges are straight in longitude and latitude;
+// holes, or not farther than the buffer from a polygon, a line or a point. Up to
+// 80 degrees of latitude that distance is the geodesic's within 0.01 % and 6 cm;
+// nearer a pole it gets worse. Edges are straight in longitude and latitude;
 // positions are rounded to 2^-21 degree (5.3 cm); heights in positions are
 // passed over. Which way round a ring runs makes no difference.
 //
