@@ -15,7 +15,6 @@ package hazard
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"example.org/thistledown/internal/ground"
 )
@@ -23,7 +22,7 @@ import (
 // Severity says how bad each thing is, 0 to 1.
 type Severity struct {
 	Ground [classes]float64 // by ground.Class: coming down on it; the first is not used
-	Air    float64          // crossing one closed volume of air
+	Air    float64          // crossing a closed volume of air that has no severity of its own
 }
 
 // classes is one more than the greatest ground.Class, whose zero is none.
@@ -53,16 +52,11 @@ func (s Severity) landing(under ground.Set) (worst float64, by ground.Class) {
 	return worst, by
 }
 
-// limit is the most that s of the package comment can be.
-func (s Severity) limit(volumes int) float64 {
+// worst is the most that S_land can be.
+func (s Severity) worst() float64 {
 	worst := 0.0
 	for c := range ground.Classes() {
 		worst = max(worst, s.Ground[c])
 	}
-	return s.flight(worst, volumes)
-}
-
-// flight is s of the package comment, for a landing of the given severity.
-func (s Severity) flight(landing float64, crossed int) float64 {
-	return 1 - (1-landing)*math.Pow(1-s.Air, float64(crossed))
+	return worst
 }

@@ -72,7 +72,7 @@ func Ground(ctx context.Context, p plan.Plan, water *ground.Layer, find Finder) 
 			return nil, err
 		}
 		r.read(fmt.Sprintf("ground.airspace[%d].file", i), a.File, func(content []byte) error {
-			volumes, err := ground.ReadVolumes(a.Name, content)
+			volumes, err := ground.ReadAirspace(a.Name, content)
 			m.Volumes = append(m.Volumes, volumes...)
 			if len(m.Volumes) > ground.MaxVolumes {
 				return fmt.Errorf("%d closed volumes together with the files before it: want at most %d", len(m.Volumes), ground.MaxVolumes)

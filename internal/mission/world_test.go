@@ -41,7 +41,7 @@ func TestGround(t *testing.T) {
 		_, assessed = m.At(geo.Point{Lat: 5, Lon: 5})
 		assert.False(t, assessed.Has(ground.Forest))
 		require.Len(t, m.Volumes, 1)
-		assert.True(t, m.Volumes[0].Contains(geo.Point{Lat: 1.5, Lon: 1.5}, 500))
+		assert.True(t, m.Volumes[0].Over(geo.Point{Lat: 1.5, Lon: 1.5}))
 	}
 
 	// Every fault at once, by field and name, without the folder's path.
