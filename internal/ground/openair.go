@@ -11,11 +11,14 @@ import (
 
 // Limits of an OpenAir text.
 const (
-	MaxOpenAir   = 16 << 20 // octets
-	maxLine      = 2000     // octets
-	maxCorners   = 10_000   // of one volume, arcs flattened
-	maxFaults    = 20       // that are told
-	maxFaultText = 40       // characters of a line that a fault repeats
+	MaxOpenAir = 16 << 20 // octets
+	maxLine    = 2000     // octets
+	maxCorners = 10_000   // of one volume, arcs flattened
+	// maxTextCorners are those of all volumes together; a circle takes few octets
+	// and many corners.
+	maxTextCorners = 1_000_000
+	maxFaults      = 20 // that are told
+	maxFaultText   = 40 // characters of a line that a fault repeats
 )
 
 // faults are what is wrong with a text, all at once and in one line.
@@ -81,7 +84,7 @@ func ReadOpenAir(name string, text []byte) ([]*Volume, error) {
 	if len(text) > MaxOpenAir {
 		return nil, fmt.Errorf("airspace %q: %d octets: want at most %d", name, len(text), MaxOpenAir)
 	}
-	r := openAir{file: name}
+	r := openAir{file: name, left: budget{corners: maxTextCorners, pairs: maxPairs}}
 	text = bytes.TrimPrefix(text, []byte("\xEF\xBB\xBF"))
 	latin := !utf8.Valid(text)
 	for len(text) > 0 && len(r.volumes) <= MaxVolumes {
@@ -119,6 +122,7 @@ type openAir struct {
 	open    bool // a volume has begun
 	passed  bool // the lines are those of something else, until the next AC
 	draft   draft
+	left    budget
 }
 
 // draft is a volume being read.
@@ -159,7 +163,7 @@ func (r *openAir) read(line []byte, latin bool) {
 	if code == "AC" {
 		r.finish()
 		r.open, r.passed = true, false
-		r.draft = draft{line: r.line, kind: rest, outline: outline{clockwise: true}}
+		r.draft = draft{line: r.line, kind: rest, outline: outline{clockwise: true, left: &r.left}}
 		if rest == "" {
 			r.fault("AC without a kind: want a class A to G, or R, Q, P, CTR and the like")
 		} else if err := checkName("kind", rest); err != nil {

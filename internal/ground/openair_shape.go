@@ -26,11 +26,16 @@ type outline struct {
 	hasCentre bool
 	clockwise bool
 	size      int // corners of all of these
+	left      *budget
 }
+
+// budget is what a whole text may still take.
+type budget struct{ corners, pairs int }
 
 var (
 	errNoCentre   = errors.New("no centre: want V X= before it")
 	errTooManyOf  = fmt.Errorf("more than %d corners: want at most as many in one volume", maxCorners)
+	errTooMany    = fmt.Errorf("more than %d corners in all: want at most as many in one file", maxTextCorners)
 	errPole       = errors.New("goes round a pole: want an area beside it")
 	errFewCorners = errors.New("fewer than 3 different corners: want at least 3, or a circle")
 )
@@ -38,6 +43,9 @@ var (
 func (o *outline) grow(n int) error {
 	if o.size += n; o.size > maxCorners {
 		return errTooManyOf
+	}
+	if o.left.corners -= n; o.left.corners < 0 {
+		return errTooMany
 	}
 	return nil
 }
@@ -169,7 +177,7 @@ func (o *outline) shapes() (*shapes, error) {
 		if err != nil {
 			return nil, err
 		}
-		loops, err := untangle(ring)
+		loops, err := untangle(ring, &o.left.pairs)
 		if err != nil {
 			return nil, err
 		}

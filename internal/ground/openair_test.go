@@ -213,6 +213,14 @@ func TestOpenAirFaults(t *testing.T) {
 	for _, want := range []string{`line 2: AH: height "FL": want a flight level`, "line 4: DP:", "line 12: ZZ", "; and 22 more"} {
 		assert.ErrorContains(t, err, want)
 	}
+	_, err = ReadOpenAir("air", []byte(strings.Repeat(openAirOf("V X=50:00:00 N 8:00:00 E", strings.Repeat("DC 500\n", 9)), 200)))
+	assert.ErrorContains(t, err, "more than 1000000 corners in all")
+	var zigzag []string
+	for i := range 2000 {
+		zigzag = append(zigzag, fmt.Sprintf("DP %d N %.3f E", 50+i%2, 8+float64(i*7919%1000)/1000))
+	}
+	_, err = ReadOpenAir("air", []byte(openAirOf(zigzag...)))
+	assert.ErrorContains(t, err, "crosses itself more than 1000 times, or comes after others")
 	_, err = ReadOpenAir("air", make([]byte, MaxOpenAir+1))
 	assert.ErrorContains(t, err, "16777217 octets: want at most 16777216")
 }

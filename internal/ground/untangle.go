@@ -7,27 +7,27 @@ import (
 	"slices"
 )
 
-// Limits of untangling one outline: how often it may cross itself, and how many
-// pairs of its edges are looked at.
+// Limits of untangling: how often one outline may cross itself, and how many
+// pairs of edges are looked at in all outlines of a text together. An outline
+// that does not cross itself takes a few for each corner.
 const (
 	maxTangles = 1000
-	maxPairs   = 20_000_000
+	maxPairs   = 50_000_000
 )
 
-var errTangled = fmt.Errorf("an outline that crosses itself more than %d times, or is as hard to follow: want a simple one", maxTangles)
+var errTangled = fmt.Errorf("an outline that crosses itself more than %d times, or comes after others as hard to follow: want simple ones", maxTangles)
 
 // untangle takes a ring apart where it crosses or touches itself, into loops that
 // do not. All that one of the loops goes round is what the ring goes round: none
 // of it is left out, as the even-odd rule would leave out what it goes round
-// twice.
-func untangle(ring []vertex) ([][]vertex, error) {
+// twice. left is how many pairs of edges may still be looked at.
+func untangle(ring []vertex, left *int) ([][]vertex, error) {
 	open, loops := simple(ring), [][]vertex(nil)
-	left := maxPairs
 	for splits := 0; len(open) > 0; {
 		r := open[len(open)-1]
 		open = open[:len(open)-1]
-		i, j, at, crosses := firstCrossing(r, &left)
-		if left <= 0 {
+		i, j, at, crosses := firstCrossing(r, left)
+		if *left <= 0 {
 			return nil, errTangled
 		}
 		if !crosses {

@@ -39,7 +39,7 @@ type Sky struct {
 // area and between its floor and ceiling while it is active; floor and ceiling
 // belong to it. Against limits above mean sea level this is exact. The height
 // above ground is taken every 100 m of the way, the pressure altitude every 250 m
-// of height, and both as straight in between. Where one of them is not known,
+// of height, and both as straight in between, the latter to 1.5 m. Where one of them is not known,
 // the path is taken to be on the volume's side of that limit. A path goes down
 // where its height becomes less, and up everywhere else.
 //
