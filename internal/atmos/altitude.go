@@ -7,16 +7,17 @@ import "math"
 // shows. Flight level 100 is 10,000 ft, 3,048 m, of it. False for pressures that
 // the standard has not between -5 and 80 km, and for NaN.
 func PressureAltitude(pressure float64) (Geopotential, bool) {
-	lowest, _ := Standard(standardBottom)
-	highest, _ := Standard(standardTop)
-	if !(pressure <= lowest.Pressure && pressure >= highest.Pressure) {
-		return 0, false
-	}
+	const (
+		lowest  = earthRadius * standardBottom / (earthRadius + standardBottom)
+		highest = earthRadius * standardTop / (earthRadius + standardTop)
+		rounded = 1e-6 // m
+	)
 	l := layers[0]
 	for i := 1; i < len(layers) && pressure <= layers[i].pressure; i++ {
 		l = layers[i]
 	}
-	return Geopotential(l.height(pressure)), true
+	h := l.height(pressure)
+	return Geopotential(h), h >= lowest-rounded && h <= highest+rounded
 }
 
 // height is the geopotential height of a pressure in the layer: its at, turned

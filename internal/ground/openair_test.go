@@ -50,16 +50,28 @@ func TestOpenAirAreas(t *testing.T) {
 		arc        float64 // m of arcs
 		inside     geo.Point
 	}{
-		{"corners", openAirOf("DP 54:15:00 N 010:00:00 E", "DP 54:15:00 N 010:12:00 E", "DP 54:24:00 N 010:12:00 E", "DP 54:24:00 N 010:00:00 E"),
-			217269966, 0, geo.Point{Lat: 54.3, Lon: 10.1}},
-		{"corners, the first again at the end", openAirOf("DP 54:15 N 010:00 E", "DP 54:15 N 010:12 E", "DP 54:24 N 010:12 E", "DP 54:24 N 010:00 E", "DP 54:15 N 010:00 E"),
-			217269966, 0, geo.Point{Lat: 54.3, Lon: 10.1}},
+		{
+			"corners", openAirOf("DP 54:15:00 N 010:00:00 E", "DP 54:15:00 N 010:12:00 E", "DP 54:24:00 N 010:12:00 E", "DP 54:24:00 N 010:00:00 E"),
+			217269966, 0,
+			geo.Point{Lat: 54.3, Lon: 10.1},
+		},
+		{
+			"corners, the first again at the end", openAirOf("DP 54:15 N 010:00 E", "DP 54:15 N 010:12 E", "DP 54:24 N 010:12 E", "DP 54:24 N 010:00 E", "DP 54:15 N 010:00 E"),
+			217269966, 0,
+			geo.Point{Lat: 54.3, Lon: 10.1},
+		},
 		{"circle", openAirOf("V X=54:20:00 N 010:50:00 E", "DC 5"), 269383846, 58182, geo.Point{Lat: 54.4, Lon: 10.9}},
 		{"circle over the date line", openAirOf("V X=17:00:00S 180:00:00W", "DC 30"), 9697758498, 349089, geo.Point{Lat: -17, Lon: 179.6}},
-		{"sector, clockwise", openAirOf("V X=33:30:00 S 151:00:00 E", "DP 33:30:00 S 151:00:00 E", "DA 10,30,200"),
-			508919933, 54950, geo.Point{Lat: -33.5, Lon: 151.05}},
-		{"sector, anticlockwise", openAirOf("V D=-", "V X=33:30:00 S 151:00:00 E", "DP 33:30:00 S 151:00:00 E", "DA 10,30,200"),
-			568615292, 61415, geo.Point{Lat: -33.5, Lon: 150.95}},
+		{
+			"sector, clockwise", openAirOf("V X=33:30:00 S 151:00:00 E", "DP 33:30:00 S 151:00:00 E", "DA 10,30,200"),
+			508919933, 54950,
+			geo.Point{Lat: -33.5, Lon: 151.05},
+		},
+		{
+			"sector, anticlockwise", openAirOf("V D=-", "V X=33:30:00 S 151:00:00 E", "DP 33:30:00 S 151:00:00 E", "DA 10,30,200"),
+			568615292, 61415,
+			geo.Point{Lat: -33.5, Lon: 150.95},
+		},
 		{"leg of an airway", openAirOf("V W=4", "DY 48:00:00 N 005:00:00 E", "DY 48:06:00 N 005:18:00 E"), 185032239, 0, geo.Point{Lat: 48.05, Lon: 5.15}},
 	} {
 		v := readOne(t, c.text)

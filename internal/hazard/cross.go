@@ -40,8 +40,9 @@ type Sky struct {
 // belong to it. Against limits above mean sea level this is exact. The height
 // above ground is taken every 100 m of the way, the pressure altitude every 250 m
 // of height, and both as straight in between, the latter to 1.5 m. Where one of them is not known,
-// the path is taken to be on the volume's side of that limit. A path goes down
-// where its height becomes less, and up everywhere else.
+// the path is taken to be on the volume's side of that limit. A floor on the
+// ground is below every path: a site may lie in a valley that the terrain has
+// not. A path goes down where its height becomes less, and up everywhere else.
 //
 // It panics if the map has more than ground.MaxVolumes volumes, which is a bug of
 // the caller.
@@ -170,6 +171,9 @@ func (c *crossing) between(start, end float64) bool {
 	for _, l := range [...]ground.Limit{c.volume.Floor, c.volume.Ceiling} {
 		switch l.Ref {
 		case ground.AboveGround:
+			if l.Metres == 0 {
+				continue
+			}
 			parts = max(parts, (end-start)*c.length()/groundStep)
 		case ground.FlightLevel:
 			parts = max(parts, (end-start)*math.Abs(float64(c.to.Height-c.from.Height))/pressureStep)
@@ -206,6 +210,9 @@ func (c *crossing) margin(l ground.Limit, w float64) float64 {
 	case ground.AboveSea:
 		return height - l.Metres
 	case ground.AboveGround:
+		if l.Metres == 0 {
+			return math.Inf(1)
+		}
 		if under, ok := c.sky.Terrain.At(c.at(w)); ok {
 			return height - under - l.Metres
 		}

@@ -99,6 +99,7 @@ func TestHeightsAboveGround(t *testing.T) {
 	assert.Zero(t, one(v, at50(1500, 801), sky))
 	assert.Equal(t, Up, one(v, path([3]float64{50.2, 9.5, 801}, [3]float64{50.6, 9.5, 801}), sky), "level, over rising ground")
 	assert.Zero(t, one(v, path([3]float64{50.2, 9.5, 801}, [3]float64{50.49, 9.5, 801}), sky), "level, not far enough")
+	assert.Equal(t, Up, one(v, at50(400, 450), sky), "out of a valley that the terrain has not")
 	high := volumes(t, square(9, 50, 10, 51, `"floor":"300 m AGL","ceiling":"UNL"`))
 	assert.Zero(t, one(high, at50(500, 799), sky))
 	assert.Equal(t, Up, one(high, at50(500, 801), sky))
@@ -182,6 +183,9 @@ func (w world) inside(p geo.Point, z, wider float64) bool {
 	above := func(l ground.Limit) float64 {
 		switch l.Ref {
 		case ground.AboveGround:
+			if l.Metres == 0 {
+				return math.Inf(1)
+			}
 			under, _ := w.sky.Terrain.At(p)
 			return z - under - l.Metres
 		case ground.FlightLevel:
