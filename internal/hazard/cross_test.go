@@ -111,13 +111,14 @@ func TestHeightsAboveGround(t *testing.T) {
 func TestCrossingWhileActive(t *testing.T) {
 	sky := Sky{Start: time.Date(2024, 7, 1, 6, 0, 0, 0, time.UTC)}
 	p := []flight.Step{
-		{Time: 3540, At: geo.Point{Lat: 50.5, Lon: 9.5}, Height: 500},
-		{Time: 3640, At: geo.Point{Lat: 50.5, Lon: 9.5}, Height: 1500}, // 1,000 m at 3,590 s, 1,400 m at 3,630 s
+		{Time: 3500, At: geo.Point{Lat: 50.5, Lon: 9.5}, Height: 100},
+		{Time: 3700, At: geo.Point{Lat: 50.5, Lon: 9.5}, Height: 2100}, // 1,000 m at 3,590 s, 1,400 m at 3,630 s
 	}
 	for active, want := range map[string]Way{
 		"Mon 07:00-08:00":     Up,
 		"06:00-07:00":         Up,
-		"07:01-08:00":         0,
+		"07:01-08:00":         0, // on its way, but above it by then
+		"06:00-06:59":         0, // and not in it yet
 		"Tue-Sun 06:00-08:00": 0,
 		"Sun 22:00-07:00":     Up, // from the day before
 		"Sun 22:00-06:59":     0,
