@@ -1,6 +1,7 @@
 package ground
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -139,4 +140,18 @@ func FuzzReadOpenAir(f *testing.F) {
 			v.Cuts(at, geo.Point{Lat: 1, Lon: 2}, nil)
 		}
 	})
+}
+
+// A country's worth of airspace: 1,500 circles of 74 corners.
+func BenchmarkReadOpenAir(b *testing.B) {
+	var text []byte
+	for i := range 1500 {
+		text = fmt.Appendf(text, "AC R\nAN Z%d\nAL GND\nAH FL 95\nV X=%d:30 N %d:30 E\nDC 10\n", i, 40+i/64, i%64)
+	}
+	b.SetBytes(int64(len(text)))
+	for b.Loop() {
+		if _, err := ReadOpenAir("bench", text); err != nil {
+			b.Fatal(err)
+		}
+	}
 }
