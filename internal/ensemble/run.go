@@ -145,7 +145,8 @@ type worker struct {
 	hand    *hand
 	results []flight.Result
 	kernel  *flight.Kernel
-	scene   int // of the kernel
+	scene   int        // of the kernel
+	sky     hazard.Sky // of the scene
 	landing [1]flight.Step
 }
 
@@ -177,9 +178,9 @@ func (w *worker) prepare(scene int) {
 	}
 	w.kernel.Prepare(w.scenes[scene], flight.Site{At: w.spec.Launch.At, Height: w.spec.Launch.Height})
 	for _, v := range w.over.Volumes {
-		w.kernel.Trace, w.kernel.TraceTop = true, max(w.kernel.TraceTop, v.Ceiling)
+		w.kernel.Trace, w.kernel.TraceTop = true, max(w.kernel.TraceTop, v.Top())
 	}
-	w.scene = scene
+	w.scene, w.sky = scene, skyOf(w.scenes[scene])
 }
 
 func (s Spec) workers(blocks int) int {
@@ -193,7 +194,7 @@ func (s Spec) workers(blocks int) int {
 // outcome reduces a flight to what is kept of it.
 func (w *worker) outcome(f *flight.Result, r *flight.Release) Outcome {
 	path := f.Path
-	if len(path) == 0 {
+	if len(path) == 0 && f.End == flight.Landed {
 		w.landing[0].At, w.landing[0].Time = f.At, f.Time
 		path = w.landing[:]
 	}
@@ -205,6 +206,6 @@ func (w *worker) outcome(f *flight.Result, r *flight.Release) Outcome {
 		Burst: float64(r.Train.Burst),
 		Speed: f.Speed,
 		Held:  f.Held,
-		Met:   hazard.Meet(w.over, flight.Flight{End: f.End, Path: path}, w.scenes[w.scene].Wind.Start()),
+		Met:   hazard.Meet(w.over, flight.Flight{End: f.End, Path: path}, w.sky),
 	}
 }

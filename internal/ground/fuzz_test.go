@@ -86,10 +86,10 @@ func FuzzReadVolumes(f *testing.F) {
 			t.Fatalf("ReadVolumes: %d volumes", len(volumes))
 		}
 		for _, v := range volumes {
-			if v.Name == "" || !(v.Floor < v.Ceiling) {
+			if v.Name == "" || checkLimits(v.Floor, v.Ceiling) != nil {
 				t.Fatalf("ReadVolumes: %+v", v)
 			}
-			v.Contains(geo.Point{Lat: 1, Lon: 2}, v.Floor)
+			v.Over(geo.Point{Lat: 1, Lon: 2})
 		}
 	})
 }

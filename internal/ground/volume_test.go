@@ -21,7 +21,7 @@ func features(list ...string) string {
 	return `{"type":"FeatureCollection","features":[` + strings.Join(list, ",") + `]}`
 }
 
-func TestVolumeContains(t *testing.T) {
+func TestVolumeOver(t *testing.T) {
 	volumes, err := ReadVolumes("ranges", []byte(features(
 		closed(`{"name":"north range","floor_m":300,"ceiling_m":5000.5}`),
 		closed(`{"floor_m":-10,"ceiling_m":0,"hours":"always"}`),
@@ -31,26 +31,21 @@ func TestVolumeContains(t *testing.T) {
 	v := volumes[0]
 	assert.Equal(t, "north range", v.Name)
 	assert.Equal(t, "ranges, feature 2", volumes[1].Name)
-	assert.Equal(t, [4]float64{300, 5000.5, -10, 0}, [4]float64{v.Floor, v.Ceiling, volumes[1].Floor, volumes[1].Ceiling})
+	assert.Equal(t, [4]Limit{{AboveSea, 300}, {AboveSea, 5000.5}, {AboveSea, -10}, {}}, [4]Limit{v.Floor, v.Ceiling, volumes[1].Floor, volumes[1].Ceiling})
 	for _, tt := range []struct {
-		lat, lon, height float64
-		want             bool
+		lat, lon float64
+		want     bool
 	}{
-		{50.2, 8.2, 1000, true},
-		{50.2, 368.2, 1000, true},
-		{50.2, 8.2, 300, true},
-		{50.2, 8.2, 5000.5, true},
-		{50.2, 8.2, math.Nextafter(300, 0), false},
-		{50.2, 8.2, math.Nextafter(5000.5, 6000), false},
-		{50.5, 8.5, 1000, false}, // the hole
-		{49.9, 8.2, 1000, false},
-		{8.2, 50.2, 1000, false}, // swapped
-		{50.2, 8.2, math.NaN(), false},
-		{math.NaN(), 8.2, 1000, false},
-		{50.2, 8.2, math.Inf(1), false},
+		{50.2, 8.2, true},
+		{50.2, 368.2, true},
+		{50.5, 8.5, false}, // the hole
+		{49.9, 8.2, false},
+		{8.2, 50.2, false}, // swapped
+		{math.NaN(), 8.2, false},
+		{50.2, math.Inf(1), false},
 	} {
-		got := v.Contains(geo.Point{Lat: tt.lat, Lon: tt.lon}, tt.height)
-		assert.Equal(t, tt.want, got, "Contains(%g, %g, %g) = %v, want %v", tt.lat, tt.lon, tt.height, got, tt.want)
+		got := v.Over(geo.Point{Lat: tt.lat, Lon: tt.lon})
+		assert.Equal(t, tt.want, got, "Over(%g, %g) = %v, want %v", tt.lat, tt.lon, got, tt.want)
 	}
 }
 
@@ -68,12 +63,12 @@ func TestReadVolumesRefuses(t *testing.T) {
 		{"no floor", features(closed(`{"ceiling_m":1}`)), "property floor_m is missing"},
 		{"floor null", features(closed(`{"floor_m":null,"ceiling_m":1}`)), "property floor_m is missing"},
 		{"no ceiling", features(closed(`{"floor_m":1}`)), "property ceiling_m is missing"},
-		{"text", features(closed(`{"floor_m":"300 m","ceiling_m":1}`)), "want floor_m and ceiling_m as numbers in metres, name as text"},
+		{"text", features(closed(`{"floor_m":"300 m","ceiling_m":1}`)), "want floor_m, ceiling_m and severity as numbers"},
 		{"out of range", features(closed(`{"floor_m":0,"ceiling_m":1e999}`)), "cannot unmarshal number 1e999"},
-		{"name is a number", features(closed(`{"floor_m":0,"ceiling_m":1,"name":3}`)), "cannot unmarshal number into Go struct field .name"},
-		{"upside down", features(closed(`{"floor_m":500,"ceiling_m":300}`)), "floor_m 500 and ceiling_m 300: want the floor below the ceiling"},
-		{"flat", features(closed(`{"floor_m":300,"ceiling_m":300}`)), "floor_m 300 and ceiling_m 300"},
-		{"too many", features(many...), "65 features: want at most 64"},
+		{"name is a number", features(closed(`{"floor_m":0,"ceiling_m":1,"name":3}`)), "cannot unmarshal number into Go struct field volumeProperties.name"},
+		{"upside down", features(closed(`{"floor_m":500,"ceiling_m":300}`)), "floor 500 m MSL and ceiling 300 m MSL: want the floor below the ceiling"},
+		{"flat", features(closed(`{"floor_m":300,"ceiling_m":300}`)), "floor 300 m MSL and ceiling 300 m MSL"},
+		{"too many", features(many...), "4097 features: want at most 4096"},
 		{"a line", collection(geometry("LineString", "[]")), `feature 1: geometry type "LineString"`},
 		{"nothing", "", "not GeoJSON"},
 	} {

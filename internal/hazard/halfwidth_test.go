@@ -25,7 +25,7 @@ func TestHalfWidthOfWhatVaries(t *testing.T) {
 		name string
 		met  Met
 	}{
-		{"crossing", Met{Landed: true, Assessed: every, Crossed: 2}},
+		{"crossing", Met{Landed: true, Assessed: every, Crossed: up(2)}},
 		{"class", Met{Landed: true, Assessed: every, Under: ground.Set(0).With(ground.Forest)}},
 		{"not assessed", Met{Landed: true, Assessed: every &^ ground.Set(0).With(ground.Water)}},
 		{"off-nominal", Met{Landed: true, Assessed: every, OffNominal: true}},

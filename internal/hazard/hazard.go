@@ -15,7 +15,6 @@ package hazard
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"example.org/thistledown/internal/ground"
 )
@@ -23,7 +22,7 @@ import (
 // Severity says how bad each thing is, 0 to 1.
 type Severity struct {
 	Ground [classes]float64 // by ground.Class: coming down on it; the first is not used
-	Air    float64          // crossing one closed volume of air
+	Air    float64          // crossing a closed volume of air that has no severity of its own
 }
 
 // classes is one more than the greatest ground.Class, whose zero is none.
@@ -41,9 +40,4 @@ func (s Severity) Check() error {
 		errs = append(errs, fmt.Errorf("severity of closed airspace %g: want 0 to 1", s.Air))
 	}
 	return errors.Join(errs...)
-}
-
-// flight is s of the package comment, for a landing of the given severity.
-func (s Severity) flight(landing float64, crossed int) float64 {
-	return 1 - (1-landing)*math.Pow(1-s.Air, float64(crossed))
 }

@@ -3,6 +3,7 @@ package hazard
 import (
 	"flag"
 	"fmt"
+	"maps"
 	"math"
 	"os"
 	"slices"
@@ -115,11 +116,12 @@ func TestVolumesThatAPathMeets(t *testing.T) {
 		{"level flight below", path([3]float64{50.5, 9.5, 990}, [3]float64{50.5, 9.6, 990}), false},
 		{"later in the path", path([3]float64{50.5, 8, 500}, [3]float64{50.5, 8.5, 800}, [3]float64{50.5, 9.5, 1010}), true},
 	} {
-		got := Meet(&ground.Map{Volumes: volume}, flight.Flight{End: flight.OffGrid, Path: c.path}, start)
+		got := Meet(&ground.Map{Volumes: volume}, flight.Flight{End: flight.OffGrid, Path: c.path}, Sky{})
 		want := Met{}
 		if c.crossed {
-			want.Crossed = 1
+			want.Crossed = up(1)
 		}
+		got.Crossed = anyWay(got.Crossed)
 		assert.Equal(t, want, got, "%s: Meet(%v)", c.name, c.path)
 	}
 }
@@ -132,27 +134,41 @@ func TestVolumeAtTheDateLine(t *testing.T) {
 	over := flight.Flight{Path: path([3]float64{50.5, 179.996, 990}, [3]float64{50.5, -179.996, 1050})}
 	// Through the floor at 179.996° + 0.008°/6 = 179.997°, the ceiling at
 	// 179.996° + 0.008°·5/6 = -179.997°.
-	assert.Equal(t, uint64(1), Meet(&ground.Map{Volumes: west}, over, start).Crossed, "west of the line, at the floor")
-	assert.Equal(t, uint64(1), Meet(&ground.Map{Volumes: east}, over, start).Crossed, "east of the line, at the ceiling")
+	assert.Equal(t, up(1), Meet(&ground.Map{Volumes: west}, over, Sky{}).Crossed, "west of the line, at the floor")
+	assert.Equal(t, up(1), Meet(&ground.Map{Volumes: east}, over, Sky{}).Crossed, "east of the line, at the ceiling")
 }
 
-func TestEveryVolumeHasABit(t *testing.T) {
-	var features []string
-	for i := range ground.MaxVolumes {
-		features = append(features, square(float64(i), 50, float64(i)+1, 51, fmt.Sprintf(`"name":"Z%d","floor_m":0,"ceiling_m":100`, i)))
+// Each of as many volumes as a map may have is told from the others.
+func TestEveryVolumeHasANumber(t *testing.T) {
+	features := make([]string, ground.MaxVolumes)
+	for i := range features {
+		features[i] = square(float64(i%360-180), float64(i/360), float64(i%360-179), float64(i/360+1), fmt.Sprintf(`"name":"Z%d","floor_m":0,"ceiling_m":100`, i))
 	}
 	all := volumes(t, features...)
 	for i := range all {
-		f := flight.Flight{Path: path([3]float64{50.5, float64(i) + 0.5, 50})}
-		assert.Equal(t, uint64(1)<<i, Meet(&ground.Map{Volumes: all}, f, start).Crossed, "volume %d", i)
+		f := flight.Flight{Path: path([3]float64{float64(i/360) + 0.5, float64(i%360) - 179.5, 50})}
+		got := Meet(&ground.Map{Volumes: all}, f, Sky{}).Crossed
+		require.Equal(t, 1, len(slices.Collect(maps.Keys(maps.Collect(got.All())))), "volume %d", i)
+		require.Equal(t, Up, across(got, i), "volume %d", i)
 	}
 	more := slices.Concat(all, all[:1])
-	assert.PanicsWithValue(t, "hazard: 65 closed volumes: want at most 64", func() { Meet(&ground.Map{Volumes: more}, flight.Flight{}, start) })
-	assert.PanicsWithValue(t, "hazard: 65 closed volumes: want at most 64", func() { Assess(nil, 1, Severity{}, &ground.Map{Volumes: more}) })
+	assert.PanicsWithValue(t, "hazard: 4097 closed volumes: want at most 4096", func() { Meet(&ground.Map{Volumes: more}, flight.Flight{}, Sky{}) })
+	assert.PanicsWithValue(t, "hazard: 4097 closed volumes: want at most 4096", func() { Assess(nil, 1, Severity{}, &ground.Map{Volumes: more}) })
 	assert.PanicsWithValue(t, "hazard: a flight crossed a volume that is not given", func() {
-		Assess([]Met{{Landed: true, Crossed: 1 << 63}}, 1, Severity{}, &ground.Map{Volumes: all[:63]})
+		Assess([]Met{{Landed: true, Crossed: up(1 << 63)}}, 1, Severity{}, &ground.Map{Volumes: all[:63]})
 	})
-	assert.NotPanics(t, func() { Assess([]Met{{Landed: true, Crossed: 1 << 63}}, 1, Severity{}, &ground.Map{Volumes: all}) })
+	assert.NotPanics(t, func() {
+		Assess([]Met{{Landed: true, Crossed: up(1 << 63)}}, 1, Severity{}, &ground.Map{Volumes: all[:64]})
+	})
+}
+
+// anyWay is the same volumes, crossed on the way up.
+func anyWay(c Crossed) Crossed {
+	var marks []byte
+	for v := range c.All() {
+		marks = mark(marks, v, Up)
+	}
+	return Crossed{string(marks)}
 }
 
 // Ground counts where a flight landed, at the last point of its path, and
@@ -175,11 +191,11 @@ func TestGroundUnderALanding(t *testing.T) {
 		{"outside all layers", 30, 0, 0, ground.LayerSet{}},
 	} {
 		landed := flight.Flight{End: flight.Landed, Path: path([3]float64{50.5, 9.7, 3000}, [3]float64{50.5, c.lon, 0})}
-		assert.Equal(t, Met{Landed: true, Under: c.under, Assessed: c.assessed, Layers: c.layers}, Meet(m, landed, start), c.name)
+		assert.Equal(t, Met{Landed: true, Under: c.under, Assessed: c.assessed, Layers: c.layers}, Meet(m, landed, Sky{}), c.name)
 		landed.End = flight.AfterLast
-		assert.Equal(t, Met{}, Meet(m, landed, start), "%s, still aloft", c.name)
+		assert.Equal(t, Met{}, Meet(m, landed, Sky{}), "%s, still aloft", c.name)
 	}
-	assert.Equal(t, Met{Landed: true}, Meet(m, flight.Flight{End: flight.Landed}, start), "no path: nothing assessed")
+	assert.Equal(t, Met{Landed: true}, Meet(m, flight.Flight{End: flight.Landed}, Sky{}), "no path: nothing assessed")
 }
 
 // A path of points far apart is looked at in between: through a corner of the
@@ -197,7 +213,7 @@ func TestVolumesBetweenFarPoints(t *testing.T) {
 		{"above it", path([3]float64{50.5, 8.9, 3100}, [3]float64{50.5, 10.1, 3600}), false},
 		{"below it", path([3]float64{50.5, 8.9, 500}, [3]float64{50.5, 10.1, 900}), false},
 	} {
-		got := Meet(&ground.Map{Volumes: volume}, flight.Flight{End: flight.OffGrid, Path: c.path}, start)
-		assert.Equal(t, c.crossed, got.Crossed == 1, c.name)
+		got := Meet(&ground.Map{Volumes: volume}, flight.Flight{End: flight.OffGrid, Path: c.path}, Sky{})
+		assert.Equal(t, c.crossed, got.Crossed != Crossed{}, c.name)
 	}
 }

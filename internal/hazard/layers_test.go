@@ -35,7 +35,7 @@ func landings(m *ground.Map, seconds float64, lons ...float64) []Met {
 	for _, lon := range lons {
 		p := path([3]float64{50.5, lon, 0})
 		p[0].Time = seconds
-		all = append(all, Meet(m, flight.Flight{End: flight.Landed, Path: p}, start))
+		all = append(all, Meet(m, flight.Flight{End: flight.Landed, Path: p}, Sky{Start: start}))
 	}
 	return all
 }

@@ -2,7 +2,6 @@ package hazard
 
 import (
 	"fmt"
-	"math/bits"
 
 	"example.org/thistledown/internal/ground"
 )
@@ -57,13 +56,6 @@ type ClassShare struct {
 	Points      float64     // of the score, of landings on which no class is worse
 }
 
-// Crossing is one closed volume of air.
-type Crossing struct {
-	Name        string
-	Probability Probability // of the flights that landed
-	Points      float64     // of the score: an equal part of what crossings add to the landing
-}
-
 // Assess scores flights that were drawn in the given number of scrambles of
 // equal size, one after the other. The map is the one that the flights were met
 // with; the severities must pass their Check. It panics if the flights do not
@@ -77,7 +69,7 @@ func Assess(flights []Met, scrambles int, s Severity, m *ground.Map) Score {
 	for i, f := range flights {
 		a.add(f, i*scrambles/len(flights))
 	}
-	return a.score(m.Volumes)
+	return a.score()
 }
 
 // assessment is a score under way.
@@ -88,34 +80,28 @@ type assessment struct {
 	notLanded   tally
 	on, unknown [classes]tally
 	maybe       [classes]tally // on it, or not assessed
-	crossed     []tally
+	crossed     crossings
 	s           mean    // over the flights that landed
 	some, less  int     // flights of these with s over 0, with s under the limit
 	worst       float64 // sum of s with unassessed ground at its worst
 	groundPart  [classes]float64
-	airPart     []float64
 	off         tally   // off-nominal among those that landed
 	offPart     float64 // sum of their s
 }
 
 func newAssessment(scrambles int, s Severity, m *ground.Map) *assessment {
-	l, volumes := newLayered(scrambles, s, m.Layers), len(m.Volumes)
 	a := &assessment{
 		severity:  s,
-		layered:   l,
-		limit:     s.flight(l.worst(), volumes),
+		layered:   newLayered(scrambles, s, m.Layers),
 		notLanded: newTally(scrambles),
 		off:       newTally(scrambles),
-		crossed:   make([]tally, volumes),
+		crossed:   newCrossings(m.Volumes, s.Air, scrambles),
 		s:         mean{sums: make([]float64, scrambles), counts: make([]float64, scrambles)},
-		airPart:   make([]float64, volumes),
 	}
 	for c := range ground.Classes() {
 		a.on[c], a.unknown[c], a.maybe[c] = newTally(scrambles), newTally(scrambles), newTally(scrambles)
 	}
-	for v := range a.crossed {
-		a.crossed[v] = newTally(scrambles)
-	}
+	a.limit = a.crossed.limit(a.layered.worst())
 	return a
 }
 
@@ -132,16 +118,9 @@ func (a *assessment) add(f Met, scramble int) {
 		a.maybe[c].add(scramble, f.Under.Has(c) || !f.Assessed.Has(c))
 		assessed = assessed && f.Assessed.Has(c)
 	}
-	for v := range a.crossed {
-		a.crossed[v].add(scramble, f.Crossed>>v&1 == 1)
-	}
-	if f.Crossed>>len(a.crossed) != 0 {
-		panic("hazard: a flight crossed a volume that is not given")
-	}
-	crossed := bits.OnesCount64(f.Crossed)
 	a.layered.mustKnow(f)
 	landing, by := a.layered.add(f, scramble)
-	total := a.severity.flight(landing, crossed)
+	total := a.crossed.add(f, scramble, landing)
 	a.s.sums[scramble] += total
 	a.s.counts[scramble]++
 	if total > 0 {
@@ -155,11 +134,6 @@ func (a *assessment) add(f Met, scramble int) {
 		a.offPart += total
 	}
 	a.groundPart[by] += landing
-	for v := range a.airPart {
-		if f.Crossed>>v&1 == 1 {
-			a.airPart[v] += (total - landing) / float64(crossed)
-		}
-	}
 	if !assessed {
 		total = 1
 	}
@@ -167,7 +141,7 @@ func (a *assessment) add(f Met, scramble int) {
 }
 
 // score puts the sums together.
-func (a *assessment) score(volumes []*ground.Volume) Score {
+func (a *assessment) score() Score {
 	out := Score{NotLanded: a.notLanded.probability(), OffNominal: a.off.probability()}
 	for c := range ground.Classes() {
 		landing := a.on[c].probability()
@@ -191,11 +165,7 @@ func (a *assessment) score(volumes []*ground.Volume) Score {
 	for c := range out.Classes {
 		out.Classes[c].Points = 100 * a.groundPart[out.Classes[c].Class] / n
 	}
-	for v, volume := range volumes {
-		out.Crossings = append(out.Crossings, Crossing{
-			Name: volume.Name, Probability: a.crossed[v].probability(), Points: 100 * a.airPart[v] / n,
-		})
-	}
+	out.Crossings = a.crossed.list(n)
 	out.Layers = a.layered.shares(n)
 	out.Parcels, out.OtherParcels = a.layered.owners(a.off.of)
 	out.OffNominalPoints = 100 * a.offPart / n
@@ -211,10 +181,7 @@ func (a *assessment) halfWidth() float64 {
 			widest = max(widest, t.probability().HalfWidth())
 		}
 	}
-	for _, t := range a.crossed {
-		widest = max(widest, t.probability().HalfWidth())
-	}
-	return widest
+	return max(widest, a.crossed.halfWidth())
 }
 
 // interval is the score's 95 % interval: that of s as a share of its

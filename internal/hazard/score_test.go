@@ -17,7 +17,7 @@ import (
 func named(n int) *ground.Map {
 	v := make([]*ground.Volume, n)
 	for i := range v {
-		v[i] = &ground.Volume{Name: string(rune('A' + i%26))}
+		v[i] = &ground.Volume{Name: string(rune('A' + i%26)), Severity: math.NaN()}
 	}
 	return &ground.Map{Volumes: v}
 }
@@ -27,6 +27,27 @@ var empty = named(0)
 
 // everyClass is the classes of ground, written out.
 var everyClass = []ground.Class{ground.Water, ground.Forest, ground.BuiltUp, ground.Closed, ground.Airfield, ground.Abroad}
+
+// up is volumes crossed on the way up, one for each bit.
+func up(bits uint64) Crossed {
+	var marks []byte
+	for v := range 64 {
+		if bits>>v&1 == 1 {
+			marks = mark(marks, v, Up)
+		}
+	}
+	return Crossed{string(marks)}
+}
+
+// across is the ways on which a volume was crossed.
+func across(c Crossed, volume int) Way {
+	for v, way := range c.All() {
+		if v == volume {
+			return way
+		}
+	}
+	return 0
+}
 
 // scene draws flights, their severities and how many volumes there are.
 type scene struct {
@@ -51,7 +72,7 @@ func drawScene(t *rapid.T) scene {
 		mask = 1<<s.volumes - 1
 	}
 	one := rapid.Custom(func(t *rapid.T) Met {
-		m := Met{Landed: rapid.IntRange(0, 3).Draw(t, "landed") > 0, Crossed: rapid.Uint64().Draw(t, "crossed") & mask}
+		m := Met{Landed: rapid.IntRange(0, 3).Draw(t, "landed") > 0, Crossed: up(rapid.Uint64().Draw(t, "crossed") & mask)}
 		if !m.Landed {
 			return m
 		}
@@ -92,7 +113,7 @@ func (s scene) slow() (value, worst float64, landed int) {
 		}
 		escapes *= 1 - greatest
 		for v := range 64 {
-			if f.Crossed&(1<<v) != 0 {
+			if across(f.Crossed, v) != 0 {
 				escapes *= 1 - s.severity.Air
 			}
 		}
@@ -216,7 +237,7 @@ func TestPartsOfAScore(t *testing.T) {
 		for v := range s.volumes {
 			hits := 0
 			for _, f := range s.flights {
-				if f.Landed && f.Crossed&(1<<v) != 0 {
+				if f.Landed && across(f.Crossed, v) != 0 {
 					hits++
 				}
 			}
@@ -269,10 +290,10 @@ func TestScoreByHand(t *testing.T) {
 		{Landed: true, Assessed: all, Under: set(ground.Water)},                              // 0.2
 		{Landed: true, Assessed: all, Under: set(ground.Water, ground.Forest)},               // 0.5, not 0.7
 		{Landed: true, Assessed: all, Under: set(ground.BuiltUp)},                            // 0.8
-		{Landed: false, Crossed: 0b11},                                                       // not counted
-		{Landed: true, Assessed: all, Crossed: 0b01},                                         // 0.5
-		{Landed: true, Assessed: all, Crossed: 0b11},                                         // 1 − 0.5² = 0.75
-		{Landed: true, Assessed: all, Crossed: 0b11, Under: set(ground.Forest)},              // 1 − 0.5³ = 0.875
+		{Landed: false, Crossed: up(0b11)},                                                   // not counted
+		{Landed: true, Assessed: all, Crossed: up(0b01)},                                     // 0.5
+		{Landed: true, Assessed: all, Crossed: up(0b11)},                                     // 1 − 0.5² = 0.75
+		{Landed: true, Assessed: all, Crossed: up(0b11), Under: set(ground.Forest)},          // 1 − 0.5³ = 0.875
 		{Landed: true, Assessed: set(ground.Water, ground.Forest, ground.BuiltUp), Under: 0}, // 0, at worst 1
 		{Landed: false},
 	}
@@ -310,9 +331,9 @@ func TestGreatestInWords(t *testing.T) {
 		{on(ground.Forest), "coming down in forest: 50.0 of 50.0 points"},
 		{on(ground.BuiltUp), "coming down among buildings: 80.0 of 80.0 points"},
 		{on(ground.Closed), "coming down on closed ground: 100.0 of 100.0 points"},
-		{[]Met{{Landed: true, Crossed: 1}}, "crossing A: 50.0 of 50.0 points"},
+		{[]Met{{Landed: true, Crossed: up(1)}}, "crossing A: 50.0 of 50.0 points"},
 		{[]Met{{Landed: true}}, ""},
-		{[]Met{{Landed: false, Crossed: 1}}, ""},
+		{[]Met{{Landed: false, Crossed: up(1)}}, ""},
 		{append(on(ground.Water), make([]Met, 999)...), "coming down in water: 20.0 of 20.0 points"}, // the others did not land
 		{append(on(ground.Water), onNothing(999)...), "coming down in water: under 0.1 points"},
 	} {
@@ -412,7 +433,7 @@ func TestScoreIntervalsCoverTheTruth(t *testing.T) {
 						flights[i].Under = set(ground.Water)
 					}
 					if random.Float64() < c.crossing {
-						flights[i].Crossed = 1
+						flights[i].Crossed = up(1)
 					}
 				}
 				if got := Assess(flights, 16, s, named(1)); got.Low <= truth && truth <= got.High {

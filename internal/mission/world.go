@@ -48,7 +48,7 @@ func Within(folder string) Finder {
 	}
 }
 
-// maxLayers bounds the GeoJSON of one plan, octets, all its files together.
+// maxLayers bounds the GeoJSON and OpenAir of one plan, octets, all its files together.
 const maxLayers = 64 << 20
 
 // Ground reads the layers and airspace that a plan names and puts them behind
@@ -72,7 +72,7 @@ func Ground(ctx context.Context, p plan.Plan, water *ground.Layer, find Finder) 
 			return nil, err
 		}
 		r.read(fmt.Sprintf("ground.airspace[%d].file", i), a.File, func(content []byte) error {
-			volumes, err := ground.ReadVolumes(a.Name, content)
+			volumes, err := ground.ReadAirspace(a.Name, content)
 			m.Volumes = append(m.Volumes, volumes...)
 			if len(m.Volumes) > ground.MaxVolumes {
 				return fmt.Errorf("%d closed volumes together with the files before it: want at most %d", len(m.Volumes), ground.MaxVolumes)
@@ -105,7 +105,14 @@ func (r *reader) read(field, file string, use func(content []byte) error) {
 		r.left -= int64(len(content))
 		err = use(content)
 	}
-	if err != nil {
+	if err == nil {
+		return
+	}
+	faults := []error{err}
+	if many, ok := err.(interface{ Unwrap() []error }); ok { // one for each line of the file
+		faults = many.Unwrap()
+	}
+	for _, err := range faults {
 		r.faults = append(r.faults, plan.Fault{Field: field, Value: fmt.Sprintf("%q: %v", file, err)})
 	}
 }

@@ -42,7 +42,7 @@ func TestGround(t *testing.T) {
 		found = m.At(geo.Point{Lat: 5, Lon: 5}, time.Time{})
 		assert.False(t, found.Assessed.Has(ground.Forest))
 		require.Len(t, m.Volumes, 1)
-		assert.True(t, m.Volumes[0].Contains(geo.Point{Lat: 1.5, Lon: 1.5}, 500))
+		assert.True(t, m.Volumes[0].Over(geo.Point{Lat: 1.5, Lon: 1.5}))
 	}
 
 	// Every fault at once, by field and name, without the folder's path.
@@ -56,6 +56,22 @@ func TestGround(t *testing.T) {
 	assert.Equal(t, "ground.airspace[0].file", faults[1].Field)
 	assert.Equal(t, `"none.geojson": no such file or directory`, faults[1].Value)
 	assert.NotContains(t, err.Error(), folder)
+
+	// Airspace in the other form: each of its lines is a fault of its own.
+	p.Layers = nil
+	p.Airspace[0].File = "air.txt"
+	write("air.txt", "AC R\nAN Zone\nAL GND\nAH FL 95\nV X=1:30 N 1:30 E\nDC 5\n")
+	m, err := mission.Ground(t.Context(), p, water, mission.Beside(folder))
+	require.NoError(t, err)
+	require.Len(t, m.Volumes, 1)
+	assert.True(t, m.Volumes[0].Over(geo.Point{Lat: 1.5, Lon: 1.55}))
+	write("air.txt", "AC R\nAN Zone\nAL GND\nAH FL\nV X=1:30 N 1:30 E\nDC 0\n")
+	_, err = mission.Ground(t.Context(), p, water, mission.Beside(folder))
+	require.ErrorAs(t, err, &faults)
+	require.Len(t, faults, 2)
+	assert.Equal(t, "ground.airspace[0].file", faults[1].Field)
+	assert.Contains(t, faults[0].Value, `"air.txt": airspace "air": line 4: AH`)
+	assert.Contains(t, faults[1].Value, "line 6: DC")
 
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()

@@ -27,6 +27,11 @@ func TemperatureDifference(s string) (float64, error) { return read(s, &differen
 // negative.
 func PercentPerHour(s string) (float64, error) { return read(s, &rate) }
 
+// PerArea reads how many there are on an area and returns them per square metre:
+// "20 /km2" is 2e-5. Units: /km² (also /km2) and /mi² (also /mi2), of the
+// international mile. Never negative.
+func PerArea(s string) (float64, error) { return read(s, &perArea) }
+
 // The factors are exact by definition. Litre: BIPM, SI Brochure, 9th edition,
 // table 8. Cubic foot: the cube of 0.3048 m. Bar 10⁵ Pa and millibar: NIST SP
 // 811 (2008), B.8. Pound-force per square inch: 0.453 592 37 kg of
@@ -72,6 +77,13 @@ var (
 			{[]string{"K"}, 1, 1},
 			{[]string{"°C", "C"}, 1, 1},
 			{[]string{"°F", "F"}, 5, 9},
+		},
+	}
+	perArea = dimension{
+		name: "a number on an area", example: `"20 /km²" or "50 /mi²"`,
+		units: []unit{
+			{[]string{"/km²", "/km2"}, 1, 1e6},
+			{[]string{"/mi²", "/mi2"}, 1, 1609.344 * 1609.344},
 		},
 	}
 	rate = dimension{

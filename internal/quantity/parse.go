@@ -121,7 +121,7 @@ func term(s string, sign float64, d *dimension) (v float64, u unit, rest string,
 }
 
 // nameEnd is where the unit at the start of a text ends: before the next
-// number, but after the 3 of a cubic unit. "1 m3 mm" stays a sum of lengths.
+// number, but after the 3 of a cubic unit and the 2 of an area. "1 m3 mm" stays a sum of lengths.
 func nameEnd(after string, d *dimension) int {
 	end := strings.IndexAny(after, "0123456789.+-")
 	if end < 0 {
@@ -132,6 +132,9 @@ func nameEnd(after string, d *dimension) int {
 		return end
 	}
 	if _, cubic := volume.unit(after[:end+1]); cubic && (d == &volume || next == "") {
+		return end + 1
+	}
+	if _, square := perArea.unit(after[:end+1]); square && d == &perArea {
 		return end + 1
 	}
 	return end

@@ -228,8 +228,8 @@ func (t *text) hazard(l Launch) {
 		name := strings.ReplaceAll(c.Class.String(), "_", "-")
 		t.row("  "+name, "%s%s; severity %.2g, %.1f\u00a0points", classShare(c), memberError(l.Members, i, c), c.Severity, c.Points)
 	}
-	for _, c := range h.Crossings {
-		t.row("  airspace", "%s crossed by %s of flights, %.1f\u00a0points", c.Name, percent(c.Probability), c.Points)
+	for _, line := range airspace(h.Crossings) {
+		t.row("  airspace", "%s", line)
 	}
 }
 

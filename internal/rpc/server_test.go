@@ -149,7 +149,7 @@ func TestFlyRefuses(t *testing.T) {
 			p.Forecast = &thistledownv1.ForecastChoice{Files: []string{"/etc/passwd"}}
 		}, codes.InvalidArgument, "plan.forecast.files", "none"},
 		{"layer without a catalogue", func(p *thistledownv1.Plan) {
-			p.Ground = &thistledownv1.Ground{Layers: []*thistledownv1.Layer{{Name: "x", Class: "forest", File: "woods.geojson"}}}
+			p.Ground = &thistledownv1.Ground{Layers: []*thistledownv1.Layer{{Name: "x", Class: proto.String("forest"), File: "woods.geojson"}}}
 		}, codes.InvalidArgument, "plan.ground.layers[0].file", "without layers"},
 		{"after the last step", func(p *thistledownv1.Plan) {
 			p.Launch = timestamppb.New(time.Date(2017, 3, 22, 12, 0, 1, 0, time.UTC))
