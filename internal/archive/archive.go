@@ -49,6 +49,17 @@ func kind(info os.FileInfo) string {
 	return "device or pipe"
 }
 
+// Look opens a file of at most the given size in octets for as long as use looks
+// at it. Its errors leave it to the caller to name the file.
+func Look(name string, limit int64, use func(file io.ReaderAt, size int64) error) (err error) {
+	file, size, err := open(name, limit)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, file.Close()) }()
+	return use(file, size)
+}
+
 // ReadFile reads a whole file of at most the given size in octets. Its errors
 // leave it to the caller to name the file.
 func ReadFile(name string, limit int64) (content []byte, err error) {

@@ -10,6 +10,10 @@ import (
 	"example.org/thistledown/internal/geo"
 )
 
+// ErrTooFine is within the error of a raster that has too many pixels in the box
+// that is asked for.
+var ErrTooFine = errors.New("too fine")
+
 // frame is where the pixels of a raster lie: the middle of the first, which is
 // the north-west one as a rule, and the steps to the next column and row, in
 // degrees, or in metres of a projection.
@@ -118,7 +122,7 @@ func (g *frame) window(b geo.Box) (pane, error) {
 		return pane{}, nil
 	}
 	if w.nx > maxPixels/w.ny {
-		return pane{}, fmt.Errorf("%d by %d pixels: want at most %d: a smaller area, or coarser data", w.nx, w.ny, maxPixels)
+		return pane{}, fmt.Errorf("%d by %d pixels: %w: want at most %d: a smaller area, or coarser data", w.nx, w.ny, ErrTooFine, maxPixels)
 	}
 	return w, nil
 }

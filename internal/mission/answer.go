@@ -86,7 +86,7 @@ func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 }
 
 // assess fills in where the flights that landed came down and what is there.
-func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan.Plan, m *ground.Map) error {
+func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan.Plan, g *Ground) error {
 	var landed []ensemble.Outcome
 	met := make([]hazard.Met, len(outcomes))
 	for i, o := range outcomes {
@@ -98,7 +98,7 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan
 	if len(landed) == 0 {
 		return nil
 	}
-	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), m)
+	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), g.Map)
 	l.Hazard = &score
 	points := make([]landing.Weighted, len(landed))
 	for i, o := range landed {
@@ -139,9 +139,7 @@ func severity(s plan.Severity) hazard.Severity {
 	var h hazard.Severity
 	h.Ground[ground.Water], h.Ground[ground.Forest] = s.Water, s.Forest
 	h.Ground[ground.BuiltUp], h.Ground[ground.Closed] = s.BuiltUp, s.Closed
-	// What a plan does not set: aircraft may come and go on an airfield; fetching
-	// something from abroad takes papers and people there.
-	h.Ground[ground.Airfield], h.Ground[ground.Abroad] = 0.9, 0.6
+	h.Ground[ground.Airfield], h.Ground[ground.Abroad] = s.Airfield, s.Abroad
 	h.Air = s.Airspace
 	return h
 }

@@ -28,7 +28,7 @@ import (
 type World struct {
 	Winds    []*wind.Field // of each member of the forecast, with the same grid and start; at least one
 	Warnings []string      // what the forecast lacks, in whole sentences
-	Ground   *ground.Map
+	Ground   *Ground
 }
 
 // Options are how a launch is flown, not what is flown.
@@ -115,7 +115,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		return report.Launch{}, err
 	}
 	r.spec.Workers = o.Workers
-	outcomes, until, err := fly(ctx, r.scenes, w.Ground, &r.spec, o)
+	outcomes, until, err := fly(ctx, r.scenes, w.Ground.Map, &r.spec, o)
 	if err != nil {
 		return report.Launch{}, err
 	}
@@ -139,6 +139,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 	if l.Members, err = byMember(outcomes, len(r.scenes), p.Site.At); err != nil {
 		return report.Launch{}, err
 	}
+	l.Warnings = append(l.Warnings, w.Ground.Warnings...)
 	if err := assess(&l, outcomes, r.scenes[0].Wind, p, w.Ground); err != nil {
 		return report.Launch{}, err
 	}
@@ -164,6 +165,7 @@ func ready(w World, p plan.Plan) (prepared, error) {
 			member = member.HoldAboveTop()
 		}
 		r.scenes[i] = flight.Scene{Wind: member, Terrain: terrain(member)}
+		r.scenes[i].Terrain.Finer = w.Ground.Heights
 	}
 	field := r.scenes[0].Wind
 	r.start = p.Launch.Sub(field.Start()).Seconds()

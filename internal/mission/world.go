@@ -10,8 +10,6 @@ import (
 
 	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
-	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/wind"
 )
 
@@ -45,75 +43,6 @@ func Within(folder string) Finder {
 			return "", errors.New("the name of one of this service's files: it has none of this name")
 		}
 		return path, nil
-	}
-}
-
-// maxLayers bounds the GeoJSON and OpenAir of one plan, octets, all its files together.
-const maxLayers = 64 << 20
-
-// Ground reads the layers and airspace that a plan names and puts them behind
-// the built-in water. The error is plan.Faults, all of them at once and without
-// any path, or the context's once it is done.
-func Ground(ctx context.Context, p plan.Plan, water *ground.Layer, find Finder) (*ground.Map, error) {
-	m := &ground.Map{Layers: []*ground.Layer{water}}
-	r := reader{find: find, left: maxLayers}
-	for i, l := range p.Layers {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		r.read(fmt.Sprintf("ground.layers[%d].file", i), l.File, func(content []byte) error {
-			layer, err := ground.ReadLayer(ground.LayerSource{Name: l.Name, Class: l.Class, Covers: l.Covers}, content)
-			m.Layers = append(m.Layers, layer)
-			return err
-		})
-	}
-	for i, a := range p.Airspace {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		r.read(fmt.Sprintf("ground.airspace[%d].file", i), a.File, func(content []byte) error {
-			volumes, err := ground.ReadAirspace(a.Name, content)
-			m.Volumes = append(m.Volumes, volumes...)
-			if len(m.Volumes) > ground.MaxVolumes {
-				return fmt.Errorf("%d closed volumes together with the files before it: want at most %d", len(m.Volumes), ground.MaxVolumes)
-			}
-			return err
-		})
-	}
-	if len(r.faults) > 0 {
-		return nil, r.faults
-	}
-	return m, nil
-}
-
-// reader reads one file of a plan after the other.
-type reader struct {
-	find   Finder
-	left   int64 // octets that may still be read
-	faults plan.Faults
-}
-
-// read hands a file's content to use, and keeps what is wrong with it.
-func (r *reader) read(field, file string, use func(content []byte) error) {
-	path, err := r.find(file)
-	if err != nil {
-		r.faults = append(r.faults, plan.Fault{Field: field, Value: fmt.Sprintf("%q", file), Want: err.Error()})
-		return
-	}
-	content, err := archive.ReadFile(path, r.left)
-	if err == nil {
-		r.left -= int64(len(content))
-		err = use(content)
-	}
-	if err == nil {
-		return
-	}
-	faults := []error{err}
-	if many, ok := err.(interface{ Unwrap() []error }); ok { // one for each line of the file
-		faults = many.Unwrap()
-	}
-	for _, err := range faults {
-		r.faults = append(r.faults, plan.Fault{Field: field, Value: fmt.Sprintf("%q: %v", file, err)})
 	}
 }
 
