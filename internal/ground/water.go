@@ -14,6 +14,12 @@ import (
 //go:embed water.bin
 var waterFile []byte
 
+// What the layer of coast and lakes is called, and whose data they are.
+const (
+	waterName   = "coast and lakes"
+	waterCredit = "Natural Earth, land 1:10m and lakes 1:50m, public domain"
+)
+
 // BuiltInWater is the sea and the larger lakes of the whole Earth, from Natural
 // Earth (public domain): its land at 1:10m, outside of which everything is sea,
 // and its lakes at 1:50m. It is assessed everywhere, but is only as fine as its
@@ -36,9 +42,9 @@ func BuiltInWater() (*Layer, error) {
 	}
 	return &Layer{
 		source: LayerSource{
-			Name:   "coast and lakes",
+			Name:   waterName,
 			Class:  Water,
-			Credit: "Natural Earth, land 1:10m and lakes 1:50m, public domain",
+			Credit: waterCredit,
 			Covers: []geo.Box{{South: -90, West: -180, North: 90, East: 180}},
 		},
 		areas:   newIndex(lakes),
@@ -177,6 +183,11 @@ func (r *reader) axis() axis {
 func (r *reader) group(s *shapes) {
 	x, y := r.axis(), r.axis()
 	s.vertices = slices.Grow(s.vertices, len(r.rest)/2) // two octets or more for each
+	r.polygons(s, x, y)
+}
+
+// polygons reads polygons on a grid, their number first.
+func (r *reader) polygons(s *shapes, x, y axis) {
 	for range r.count(1) {
 		s.begin()
 		for range r.count(2) {
@@ -206,16 +217,9 @@ func (r *reader) ring(s *shapes, x, y axis) {
 		return
 	}
 	from := len(s.vertices)
-	var i, j int64
-	for range n {
-		i += r.signed()
-		j += r.signed()
-		lon, lat := x.origin+float64(i)*x.step, y.origin+float64(j)*y.step
-		if !(math.Abs(lon) <= 540 && math.Abs(lat) <= 90) {
-			r.fail(fmt.Errorf("vertex at longitude %g, latitude %g: want -540 to 540, -90 to 90", lon, lat))
-			return
-		}
-		s.vertices = append(s.vertices, vertex{round(lon), round(lat)})
+	s.vertices = r.vertices(s.vertices, n, x, y)
+	if r.err != nil {
+		return
 	}
 	if closes != closesItself {
 		pole := int32(quarterTurn)
@@ -226,4 +230,20 @@ func (r *reader) ring(s *shapes, x, y axis) {
 		s.vertices = append(s.vertices, vertex{last.x, pole}, vertex{first.x, pole})
 	}
 	s.close(from)
+}
+
+// vertices reads n vertices on a grid and appends them to s.
+func (r *reader) vertices(s []vertex, n int, x, y axis) []vertex {
+	var i, j int64
+	for range n {
+		i += r.signed()
+		j += r.signed()
+		lon, lat := x.origin+float64(i)*x.step, y.origin+float64(j)*y.step
+		if !(math.Abs(lon) <= 540 && math.Abs(lat) <= 90) {
+			r.fail(fmt.Errorf("vertex at longitude %g, latitude %g: want -540 to 540, -90 to 90", lon, lat))
+			return s
+		}
+		s = append(s, vertex{round(lon), round(lat)})
+	}
+	return s
 }

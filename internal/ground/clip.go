@@ -1,0 +1,127 @@
+package ground
+
+import (
+	"example.org/thistledown/internal/geo"
+)
+
+// clipMargin is how far beyond a box shapes are kept, in steps: 0.01 degree, so
+// that what lies on the box's edge is answered as if nothing had been cut.
+const clipMargin = steps / 100
+
+// windowOf is a checked box in steps with a margin, its longitudes running on
+// across the date line: -180 <= west, and east at most a whole turn on.
+func windowOf(b geo.Box) box {
+	w := box{
+		south: max(round(b.South)-clipMargin, -quarterTurn),
+		north: min(round(b.North)+clipMargin, quarterTurn),
+	}
+	width := b.East - b.West
+	for width < 0 {
+		width += 360
+	}
+	if width*steps+2*clipMargin >= turn {
+		w.west, w.east = -halfTurn, halfTurn
+		return w
+	}
+	w.west = round(geo.WrapLon(b.West)) - clipMargin
+	w.east = w.west + round(width) + 2*clipMargin
+	return w
+}
+
+// meets reports whether two extents have a point in common.
+func (b box) meets(c box) bool {
+	return b.west <= c.east && c.west <= b.east && b.south <= c.north && c.south <= b.north
+}
+
+// moved is b some steps further east.
+func (b box) moved(east int32) box {
+	return box{b.west + east, b.south, b.east + east, b.north}
+}
+
+// clipper cuts rings to a window. Where an edge crosses the window's edge, the
+// crossing is rounded to a step (5 cm), the same way whichever of the two sides
+// of a border it is met on.
+type clipper struct {
+	window box
+	from   []vertex
+	to     []vertex
+}
+
+// addTo cuts polygon k of s, and its copies a whole turn east and west, to the
+// window and appends the rings that remain to the polygon of into that was begun
+// last.
+func (c *clipper) addTo(into, s *shapes, k int) {
+	extent, _ := s.measure(k)
+	for turns := int32(-1); turns <= 1; turns++ {
+		if !extent.moved(turns * turn).meets(c.window) {
+			continue
+		}
+		p := s.polygons[k]
+		for _, r := range s.rings[p.from:p.to] {
+			c.ring(into, s.vertices[r.from:r.to-1], turns*turn)
+		}
+	}
+}
+
+// polygon appends what is in the window of polygon k of s as a polygon, if
+// anything is.
+func (c *clipper) polygon(into, s *shapes, k int) {
+	into.begin()
+	c.addTo(into, s, k)
+	if last := len(into.polygons) - 1; into.polygons[last].from == into.polygons[last].to {
+		into.polygons = into.polygons[:last]
+	}
+}
+
+// ring cuts one ring, moved east by some steps, at the window's four sides, one
+// after the other. What lies beyond a side is left out, and the ring runs along
+// the side instead.
+func (c *clipper) ring(into *shapes, vertices []vertex, east int32) {
+	c.from = c.from[:0]
+	for _, v := range vertices {
+		c.from = append(c.from, vertex{v.x + east, v.y})
+	}
+	w := c.window
+	c.side(func(v vertex) bool { return v.x >= w.west }, func(a, b vertex) vertex { return vertex{w.west, cut(a.x, a.y, b.x, b.y, w.west)} })
+	c.side(func(v vertex) bool { return v.x <= w.east }, func(a, b vertex) vertex { return vertex{w.east, cut(a.x, a.y, b.x, b.y, w.east)} })
+	c.side(func(v vertex) bool { return v.y >= w.south }, func(a, b vertex) vertex { return vertex{cut(a.y, a.x, b.y, b.x, w.south), w.south} })
+	c.side(func(v vertex) bool { return v.y <= w.north }, func(a, b vertex) vertex { return vertex{cut(a.y, a.x, b.y, b.x, w.north), w.north} })
+	if len(c.from) < 3 {
+		return
+	}
+	from := len(into.vertices)
+	into.vertices = append(into.vertices, c.from...)
+	into.close(from)
+}
+
+// side cuts the ring in c.from at one side of the window.
+func (c *clipper) side(inside func(vertex) bool, crossing func(a, b vertex) vertex) {
+	if len(c.from) == 0 {
+		return
+	}
+	c.to = c.to[:0]
+	before := c.from[len(c.from)-1]
+	was := inside(before)
+	for _, v := range c.from {
+		in := inside(v)
+		if in != was {
+			c.to = append(c.to, crossing(before, v))
+		}
+		if in {
+			c.to = append(c.to, v)
+		}
+		before, was = v, in
+	}
+	c.from, c.to = c.to, c.from
+}
+
+// cut is where, in steps across, the way from (a, p) to (b, q) reaches at, which
+// lies between a and b. It is the same for the way back.
+func cut(a, p, b, q, at int32) int32 {
+	if a > b {
+		a, p, b, q = b, q, a, p
+	}
+	// At most 2^31 · 2^29 < 2^63; less than half a turn of latitude or two turns of
+	// longitude each.
+	return p + int32(floorDiv((int64(q)-int64(p))*(int64(at)-int64(a)), int64(b)-int64(a)))
+}
