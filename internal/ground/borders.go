@@ -46,7 +46,11 @@ type territory struct {
 //	each country:
 //	u       octets of its code, 0 or 2, then the code
 //	u       octets of its name in UTF-8, 1 to 64, then the name
-//	u       number of polygons, then each as in the water file
+//	u       number of polygons
+//	each polygon:
+//	4 · s   its extent in steps: west, south, east, north; beyond 90 degrees if
+//	        it holds a pole
+//	u       octets of what follows: the polygon as in the water file
 //
 // Nothing follows the last country.
 const maxCountryName = 64
@@ -57,20 +61,17 @@ func decodeBorders(b []byte, window box) ([]territory, error) {
 	x, y := r.axis(), r.axis()
 	c := clipper{window: window}
 	var near []territory
-	var all shapes
 	for range r.count(4) {
 		country := Country{Code: r.text(2), Name: r.text(maxCountryName)}
 		if r.err == nil && (len(country.Code) == 1 || country.Name == "") {
 			r.fail(fmt.Errorf("country %q with code %q: want a name, and two letters or none", country.Name, country.Code))
 		}
-		all.vertices, all.rings, all.polygons = all.vertices[:0], all.rings[:0], all.polygons[:0]
-		r.polygons(&all, x, y)
+		land := &shapes{}
+		for range r.count(5) {
+			r.near(&c, land, x, y)
+		}
 		if r.err != nil {
 			return nil, r.err
-		}
-		land := &shapes{}
-		for k := range all.polygons {
-			c.polygon(land, &all, k)
 		}
 		if len(land.polygons) == 0 {
 			continue
@@ -81,10 +82,35 @@ func decodeBorders(b []byte, window box) ([]territory, error) {
 		}
 		near = append(near, t)
 	}
-	if r.err == nil && len(r.rest) > 0 {
-		r.fail(fmt.Errorf("%d octets after the last country: want none", len(r.rest)))
+	return near, r.end()
+}
+
+// near reads a polygon behind its extent, if that meets the clipper's window,
+// and appends what is in it.
+func (r *reader) near(c *clipper, land *shapes, x, y axis) {
+	west, south, east, north := x.at(r.signed()), y.at(r.signed()), x.at(r.signed()), y.at(r.signed())
+	n := r.count(1)
+	if r.err != nil {
+		return
 	}
-	return near, r.err
+	body := reader{rest: r.rest[:n]}
+	r.rest = r.rest[n:]
+	if !(box{west, south, east, north}).seen(c.window) {
+		return
+	}
+	var one shapes
+	body.polygon(&one, x, y)
+	if err := body.end(); err != nil {
+		r.fail(err)
+		return
+	}
+	c.polygon(land, &one, 0)
+}
+
+// at is a number of steps of a group as steps of this package, held within the
+// longitudes that polygons may have.
+func (a axis) at(n int64) int32 {
+	return round(min(max(a.origin+float64(n)*a.step, -540), 540))
 }
 
 // text reads a text of at most some octets.

@@ -17,8 +17,8 @@ type World struct {
 
 // BuiltIn gives the built-in map within a box. Outside of it nothing is
 // assessed, so the box should hold all that flights may reach; the smaller it
-// is, the faster it is made: some 20 ms for 2,000 by 2,000 km, some 100 ms for
-// the whole Earth.
+// is, the faster it is made: some tens of milliseconds for 2,000 by 2,000
+// km, some tenths of a second for the whole Earth.
 func BuiltIn(near geo.Box) (*World, error) {
 	if err := near.Check(); err != nil {
 		return nil, fmt.Errorf("built-in map: %w", err)
@@ -54,7 +54,8 @@ func BuiltIn(near geo.Box) (*World, error) {
 //     are absent.
 //   - Towns: class BuiltUp, a circle round each of Natural Earth's 6,917 populated
 //     places of 1,000 people or more, as large as its people fill at 4,000 to the
-//     km² (assumed). No town is a circle, most villages are absent, and single
+//     km² (assumed). Half of their area is in Natural Earth's urban areas (1:50m),
+//     and a third of those is in circles. No town is a circle, most villages are absent, and single
 //     houses all are: nothing outside is assessed.
 //   - Airports: class Airfield, 3,000 and 1,500 m (assumed) round the reference
 //     points of 463 large and 4,747 medium airports. Runways are not in it, nor are

@@ -189,20 +189,25 @@ func (r *reader) group(s *shapes) {
 // polygons reads polygons on a grid, their number first.
 func (r *reader) polygons(s *shapes, x, y axis) {
 	for range r.count(1) {
-		s.begin()
-		for range r.count(2) {
-			r.ring(s, x, y)
-		}
-		k := len(s.polygons) - 1
-		if p := s.polygons[k]; r.err == nil && p.from == p.to {
-			r.fail(fmt.Errorf("polygon %d without a ring: want one or more", k+1))
-		}
-		if e, _ := s.measure(k); r.err == nil && int64(e.east)-int64(e.west) > turn {
-			r.fail(fmt.Errorf("polygon %d over %d steps of longitude: want at most %d", k+1, int64(e.east)-int64(e.west), turn))
-		}
+		r.polygon(s, x, y)
 		if r.err != nil {
 			return
 		}
+	}
+}
+
+// polygon reads one polygon.
+func (r *reader) polygon(s *shapes, x, y axis) {
+	s.begin()
+	for range r.count(2) {
+		r.ring(s, x, y)
+	}
+	k := len(s.polygons) - 1
+	if p := s.polygons[k]; r.err == nil && p.from == p.to {
+		r.fail(fmt.Errorf("polygon %d without a ring: want one or more", k+1))
+	}
+	if e, _ := s.measure(k); r.err == nil && int64(e.east)-int64(e.west) > turn {
+		r.fail(fmt.Errorf("polygon %d over %d steps of longitude: want at most %d", k+1, int64(e.east)-int64(e.west), turn))
 	}
 }
 

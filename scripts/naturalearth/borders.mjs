@@ -11,13 +11,30 @@ const letters = Object.fromEntries(read("i18n-iso-countries/codes.json").map(([t
 
 const countries = loadEach("world-atlas/countries-10m.json", "countries");
 const w = new Writer();
+
+// A polygon behind its extent and its number of octets, so that readers can pass
+// over it. One that is closed over a pole reaches beyond it.
+function polygon(rings, grid) {
+  const beyond = { 0: [], 1: [Math.floor((-91 - grid.translate[1]) / grid.scale[1])], 2: [Math.ceil((91 - grid.translate[1]) / grid.scale[1])] };
+  const xs = rings.flatMap((r) => r.vertices.map(([x]) => x));
+  const ys = rings.flatMap((r) => r.vertices.map(([, y]) => y).concat(beyond[r.closes]));
+  const least = (all) => all.reduce((a, b) => Math.min(a, b));
+  const most = (all) => all.reduce((a, b) => Math.max(a, b));
+  for (const v of [least(xs), least(ys), most(xs), most(ys)]) w.signed(v);
+  const body = new Writer();
+  body.rings(rings);
+  w.unsigned(body.octets.length);
+  for (const o of body.octets) w.octets.push(o);
+}
+
 w.axes(countries[0].grid);
 w.unsigned(countries.length);
-for (const { id, properties, polygons } of countries) {
+for (const { id, properties, grid, polygons } of countries) {
   if (id !== undefined && !letters[id]) throw new Error(`${properties.name}: number ${id} has no letters`);
   w.text(id === undefined ? "" : letters[id]);
   w.text(properties.name);
-  w.polygons(polygons);
+  w.unsigned(polygons.length);
+  for (const rings of polygons) polygon(rings, grid);
 }
 writeFileSync(target("borders.bin"), Buffer.from(w.octets));
 

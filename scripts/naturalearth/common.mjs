@@ -140,10 +140,11 @@ export class Writer {
   }
   polygons(polygons) {
     this.unsigned(polygons.length);
-    for (const rings of polygons) {
-      this.unsigned(rings.length);
-      for (const r of rings) this.ring(r);
-    }
+    for (const rings of polygons) this.rings(rings);
+  }
+  rings(rings) {
+    this.unsigned(rings.length);
+    for (const r of rings) this.ring(r);
   }
   ring({ closes, vertices }) {
     this.unsigned(closes);
