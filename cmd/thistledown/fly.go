@@ -169,18 +169,17 @@ func (f *fly) read() (plan.Plan, error) {
 	return p, nil
 }
 
-// world reads the forecast and the ground.
+// world reads the forecast, and the ground where the flights come to.
 func (f *fly) world(ctx context.Context, p plan.Plan) (mission.World, error) {
-	find := mission.Beside(filepath.Dir(f.Plan))
-	water, err := ground.BuiltInWater()
+	built, err := ground.BuiltIn(mission.Reach(p))
 	if err != nil {
 		return mission.World{}, fmt.Errorf("%w: %w", errInternal, err)
 	}
-	over, err := mission.Ground(ctx, p, water, find)
+	fields, warnings, err := f.forecast(ctx, p)
 	if err != nil {
 		return mission.World{}, err
 	}
-	fields, warnings, err := f.forecast(ctx, p)
+	over, err := mission.ReadGround(ctx, p, built, fields, mission.Beside(filepath.Dir(f.Plan)))
 	return mission.World{Winds: fields, Warnings: warnings, Ground: over}, err
 }
 

@@ -18,6 +18,7 @@ import (
 	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 
+	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
@@ -312,7 +313,7 @@ func TestReadmeShowsWhatTheProgramPrints(t *testing.T) {
 // The service gives the same answer to the example's request as the command
 // line to the example's plan.
 func TestServiceAndCommandLineAgree(t *testing.T) {
-	water, err := ground.BuiltInWater()
+	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	require.NoError(t, err)
 	// The same area as the command line keeps: another is the same to rounding.
 	_, p, err := plan.Read(demoPlan, []byte(mustRead(t, demoPlan)), nil)
@@ -322,7 +323,7 @@ func TestServiceAndCommandLineAgree(t *testing.T) {
 	fields, _, err := mission.Forecast(t.Context(), realwind.Files(t), nil, part)
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
-		Winds: fields, Water: water, Find: mission.Within(filepath.Dir(demoPlan)),
+		Winds: fields, Built: built, Find: mission.Within(filepath.Dir(demoPlan)),
 		Version: version, Log: slog.New(slog.DiscardHandler),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")

@@ -43,7 +43,7 @@ func (s *serve) Run(ctx context.Context, to *streams) error {
 	if err != nil {
 		return err
 	}
-	water, err := ground.BuiltInWater()
+	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	if err != nil {
 		return fmt.Errorf("%w: %w", errInternal, err)
 	}
@@ -56,7 +56,7 @@ func (s *serve) Run(ctx context.Context, to *streams) error {
 		log.Warn(w)
 	}
 	server := rpc.NewServer(rpc.Planner{
-		Winds: fields, Warnings: warnings, Water: water,
+		Winds: fields, Warnings: warnings, Built: built,
 		Find: mission.Within(s.Layers), Version: version, Log: log,
 	})
 	log.Info("serving", "address", listener.Addr().String(),

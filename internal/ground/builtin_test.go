@@ -17,7 +17,6 @@ import (
 	"example.org/thistledown/internal/geo"
 )
 
-var everywhere = geo.Box{South: -90, North: 90, West: -180, East: 180}
 
 // builtIn is the built-in map of a box, or the end of the test.
 func builtIn(t testing.TB, near geo.Box) *World {
@@ -59,14 +58,14 @@ func zones(t testing.TB) []zone {
 		}
 		columns := strings.Split(s.Text(), "\t")
 		cut := strings.LastIndexAny(columns[1], "+-")
-		all = append(all, zone{columns[0], columns[2], geo.Point{Lat: sexagesimal(t, columns[1][:cut], 2), Lon: sexagesimal(t, columns[1][cut:], 3)}})
+		all = append(all, zone{columns[0], columns[2], geo.Point{Lat: degreesOf(t, columns[1][:cut], 2), Lon: degreesOf(t, columns[1][cut:], 3)}})
 	}
 	require.Greater(t, len(all), 400, "cities")
 	return all
 }
 
-// sexagesimal reads ±DDMM or ±DDMMSS with some digits of degrees.
-func sexagesimal(t testing.TB, s string, digits int) float64 {
+// degreesOf reads ±DDMM or ±DDMMSS with some digits of degrees.
+func degreesOf(t testing.TB, s string, digits int) float64 {
 	t.Helper()
 	v, scale := 0.0, 1.0
 	for at, n := 1, digits; at < len(s); at, n = at+n, 2 {

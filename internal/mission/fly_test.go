@@ -36,7 +36,7 @@ func world(t *testing.T) mission.World {
 	t.Helper()
 	water, err := ground.BuiltInWater()
 	require.NoError(t, err)
-	return mission.World{Winds: []*wind.Field{realwind.Field(t)}, Ground: &ground.Map{Layers: []*ground.Layer{water}}}
+	return mission.World{Winds: []*wind.Field{realwind.Field(t)}, Ground: &mission.Ground{Map: &ground.Map{Layers: []*ground.Layer{water}}}}
 }
 
 // One worker or many, the answer is the same to the last bit.

@@ -38,7 +38,7 @@ func desert(t *testing.T, speeds ...float64) mission.World {
 	water, err := ground.ReadLayer(ground.LayerSource{Name: "lake", Class: ground.Water, Covers: []geo.Box{{South: 20, North: 28, West: 10, East: 18}}}, []byte(
 		`{"type":"Polygon","coordinates":[[[15.2,20],[17,20],[17,28],[15.2,28],[15.2,20]]]}`))
 	require.NoError(t, err)
-	w.Ground = &ground.Map{Layers: []*ground.Layer{water}}
+	w.Ground = &mission.Ground{Map: &ground.Map{Layers: []*ground.Layer{water}}}
 	return w
 }
 

@@ -42,7 +42,7 @@ func TestUntil(t *testing.T) {
 	closed, err := ground.ReadVolumes("closed", []byte(`{"type":"Feature","properties":{"floor_m":500,"ceiling_m":2000},`+
 		`"geometry":{"type":"Polygon","coordinates":[[[14,57],[14.3,57],[14.3,59],[14,59],[14,57]]]}}`))
 	require.NoError(t, err)
-	w.Ground.Volumes = closed
+	w.Ground.Map.Volumes = closed
 	for _, draws := range []ensemble.Draws{ensemble.Sobol, ensemble.Random} {
 		p.Draws, p.Scrambles = draws, 16
 		l, err := mission.Fly(t.Context(), w, p, mission.Options{Until: 0.01})

@@ -2,6 +2,7 @@ package mission_test
 
 import (
 	"context"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -26,28 +27,30 @@ func TestGround(t *testing.T) {
 	write("woods.geojson", square)
 	write("air.geojson", `{"type":"Feature","properties":{"name":"A","floor_m":0,"ceiling_m":1000},"geometry":`+square+`}`)
 	write("bad.geojson", "<html>")
-	water, err := ground.BuiltInWater()
+	built, err := ground.BuiltIn(geo.Box{South: -5, North: 10, West: -5, East: 10})
 	require.NoError(t, err)
 	p := plan.Plan{
-		Layers:   []plan.Layer{{Name: "woods", Class: ground.Forest, File: "woods.geojson", Covers: []geo.Box{{South: 0, North: 3, West: 0, East: 3}}}},
-		Airspace: []plan.Airspace{{Name: "air", File: "air.geojson"}},
+		Layers: []plan.Layer{{File: "woods.geojson", LayerSource: ground.LayerSource{
+			Name: "woods", Class: ground.Forest, Covers: []geo.Box{{South: 0, North: 3, West: 0, East: 3}},
+		}}},
+		Airspace: []plan.Airspace{{Name: "air", File: "air.geojson", Severity: math.NaN()}},
 	}
 	for name, find := range map[string]mission.Finder{"beside": mission.Beside(folder), "within": mission.Within(folder)} {
-		m, err := mission.Ground(t.Context(), p, water, find)
+		m, err := mission.ReadGround(t.Context(), p, built, nil, find)
 		require.NoError(t, err, name)
-		found := m.At(geo.Point{Lat: 1.5, Lon: 1.5}, time.Time{})
+		found := m.Map.At(geo.Point{Lat: 1.5, Lon: 1.5}, time.Time{})
 		assert.True(t, found.Under.Has(ground.Forest) && found.Assessed.Has(ground.Forest))
-		found = m.At(geo.Point{Lat: 2.5, Lon: 2.5}, time.Time{})
+		found = m.Map.At(geo.Point{Lat: 2.5, Lon: 2.5}, time.Time{})
 		assert.True(t, !found.Under.Has(ground.Forest) && found.Assessed.Has(ground.Forest))
-		found = m.At(geo.Point{Lat: 5, Lon: 5}, time.Time{})
+		found = m.Map.At(geo.Point{Lat: 5, Lon: 5}, time.Time{})
 		assert.False(t, found.Assessed.Has(ground.Forest))
-		require.Len(t, m.Volumes, 1)
-		assert.True(t, m.Volumes[0].Over(geo.Point{Lat: 1.5, Lon: 1.5}))
+		require.Len(t, m.Map.Volumes, 1)
+		assert.True(t, m.Map.Volumes[0].Over(geo.Point{Lat: 1.5, Lon: 1.5}))
 	}
 
 	// Every fault at once, by field and name, without the folder's path.
 	p.Layers[0].File, p.Airspace[0].File = "bad.geojson", "none.geojson"
-	_, err = mission.Ground(t.Context(), p, water, mission.Beside(folder))
+	_, err = mission.ReadGround(t.Context(), p, built, nil, mission.Beside(folder))
 	var faults plan.Faults
 	require.ErrorAs(t, err, &faults)
 	require.Len(t, faults, 2)
@@ -61,12 +64,12 @@ func TestGround(t *testing.T) {
 	p.Layers = nil
 	p.Airspace[0].File = "air.txt"
 	write("air.txt", "AC R\nAN Zone\nAL GND\nAH FL 95\nV X=1:30 N 1:30 E\nDC 5\n")
-	m, err := mission.Ground(t.Context(), p, water, mission.Beside(folder))
+	m, err := mission.ReadGround(t.Context(), p, built, nil, mission.Beside(folder))
 	require.NoError(t, err)
-	require.Len(t, m.Volumes, 1)
-	assert.True(t, m.Volumes[0].Over(geo.Point{Lat: 1.5, Lon: 1.55}))
+	require.Len(t, m.Map.Volumes, 1)
+	assert.True(t, m.Map.Volumes[0].Over(geo.Point{Lat: 1.5, Lon: 1.55}))
 	write("air.txt", "AC R\nAN Zone\nAL GND\nAH FL\nV X=1:30 N 1:30 E\nDC 0\n")
-	_, err = mission.Ground(t.Context(), p, water, mission.Beside(folder))
+	_, err = mission.ReadGround(t.Context(), p, built, nil, mission.Beside(folder))
 	require.ErrorAs(t, err, &faults)
 	require.Len(t, faults, 2)
 	assert.Equal(t, "ground.airspace[0].file", faults[1].Field)
@@ -75,7 +78,7 @@ func TestGround(t *testing.T) {
 
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	_, err = mission.Ground(ctx, p, water, mission.Beside(folder))
+	_, err = mission.ReadGround(ctx, p, built, nil, mission.Beside(folder))
 	assert.ErrorIs(t, err, context.Canceled)
 }
 

@@ -1,13 +1,12 @@
 package plan
 
-import (
-	"google.golang.org/protobuf/reflect/protoreflect"
-
-	"example.org/thistledown/internal/quantity"
-)
+import "example.org/thistledown/internal/quantity"
 
 // plainDensity is so many people on an area.
 var plainDensity = dimension{"a number on an area", "/km2", exactly(quantity.PerArea)}
+
+// limitsOf is where limits stand in the schema.
+const limitsOf = "thistledown.v1.Limits."
 
 // Ground, and what is held against it.
 var (
@@ -16,21 +15,16 @@ var (
 	builtUpPeopleSpec = spec{field: "thistledown.v1.People.built_up", kind: plainDensity, example: "20 /km2", high: 0.1}
 	payloadWidthSpec  = spec{field: "thistledown.v1.People.payload_width", kind: plainLength, example: "0.5 m", low: 0.01, high: 10}
 
-	waterLimitSpec     = shareLimit("water")
-	forestLimitSpec    = shareLimit("forest")
-	builtUpLimitSpec   = shareLimit("built_up")
-	closedLimitSpec    = shareLimit("closed")
-	airfieldLimitSpec  = shareLimit("airfield")
-	abroadLimitSpec    = shareLimit("abroad")
-	airspaceLimitSpec  = shareLimit("airspace")
-	notLandedLimitSpec = shareLimit("not_landed")
+	waterLimitSpec     = spec{field: limitsOf + "water", kind: plainPercent, example: "2 %", high: 1}
+	forestLimitSpec    = spec{field: limitsOf + "forest", kind: plainPercent, example: "2 %", high: 1}
+	builtUpLimitSpec   = spec{field: limitsOf + "built_up", kind: plainPercent, example: "2 %", high: 1}
+	closedLimitSpec    = spec{field: limitsOf + "closed", kind: plainPercent, example: "2 %", high: 1}
+	airfieldLimitSpec  = spec{field: limitsOf + "airfield", kind: plainPercent, example: "2 %", high: 1}
+	abroadLimitSpec    = spec{field: limitsOf + "abroad", kind: plainPercent, example: "2 %", high: 1}
+	airspaceLimitSpec  = spec{field: limitsOf + "airspace", kind: plainPercent, example: "2 %", high: 1}
+	notLandedLimitSpec = spec{field: limitsOf + "not_landed", kind: plainPercent, example: "2 %", high: 1}
 	distanceLimitSpec  = spec{field: "thistledown.v1.Limits.distance", kind: plainLength, example: "120 km", high: 2000e3}
 )
-
-// shareLimit is the spec of a limit of a share.
-func shareLimit(name string) spec {
-	return spec{field: "thistledown.v1.Limits." + protoreflect.FullName(name), kind: plainPercent, example: "2 %", high: 1}
-}
 
 // groundSpecs is all of them.
 var groundSpecs = [...]spec{

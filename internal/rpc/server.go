@@ -36,7 +36,7 @@ const maxRequest = 1 << 20
 type Planner struct {
 	Winds    []*wind.Field  // of each member of the forecast
 	Warnings []string       // what the forecast lacks
-	Water    *ground.Layer  // the built-in coast and lakes
+	Built    *ground.World  // what is built in of the ground, of the whole Earth
 	Find     mission.Finder // of the files that plans may name
 	Version  string         // of the program
 	Log      *slog.Logger
@@ -95,7 +95,7 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 	case <-ctx.Done():
 		return nil, s.status(ctx.Err())
 	}
-	over, err := mission.Ground(ctx, p, s.planner.Water, s.planner.Find)
+	over, err := mission.ReadGround(ctx, p, s.planner.Built, s.planner.Winds, s.planner.Find)
 	if err != nil {
 		return nil, s.status(err)
 	}

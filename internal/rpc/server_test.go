@@ -43,10 +43,10 @@ func dial(t *testing.T, field *wind.Field, layers string) *grpc.ClientConn {
 // dialOn is dial for a forecast of several members.
 func dialOn(t *testing.T, winds []*wind.Field, layers string) *grpc.ClientConn {
 	t.Helper()
-	water, err := ground.BuiltInWater()
+	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
-		Winds: winds, Water: water, Find: mission.Within(layers),
+		Winds: winds, Built: built, Find: mission.Within(layers),
 		Version: "test", Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
@@ -204,7 +204,7 @@ func TestLayersByName(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "closed.geojson"), []byte(everywhere), 0o600))
 	client := thistledownv1.NewPlannerClient(dial(t, realwind.Field(t), folder))
 	r := request()
-	r.Plan.Ground = &thistledownv1.Ground{Layers: []*thistledownv1.Layer{{Name: "range", Class: "closed", File: "closed.geojson"}}}
+	r.Plan.Ground = &thistledownv1.Ground{Layers: []*thistledownv1.Layer{{Name: "range", Class: proto.String("closed"), File: "closed.geojson"}}}
 	got, err := client.Fly(t.Context(), r)
 	require.NoError(t, err)
 	closed := got.GetHazard().GetClasses()[3]
