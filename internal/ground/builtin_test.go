@@ -102,6 +102,7 @@ var boxes = []geo.Box{
 	{South: 49.95, North: 50.03, West: 8.5, East: 8.6}, // an edge in an airport
 	{South: 20, North: 50, West: -200, East: -120},
 	{South: 64, North: 68, West: -178, East: -170}, // Chukotka, whose outline runs on from the west
+	{South: 64, North: 68, West: -178, East: -170}, // Chukotka, whose outline runs on from the west
 }
 
 // A map of a box has what the map of the whole Earth has, at every point of the
