@@ -96,6 +96,7 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan
 		}
 	}
 	if len(landed) == 0 {
+		l.Verdict, l.Reasons = p.Limits.Judge(nil, 0)
 		return nil
 	}
 	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), g.Map)
@@ -114,6 +115,12 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan
 	distance, bearing, _ := geo.Inverse(p.Site.At, distribution.MostLikely)
 	l.Landing = &report.Landing{Distribution: distribution, Distance: distance, Bearing: bearing}
 	summarise(l.Landing, landed, f)
+	l.Verdict, l.Reasons = p.Limits.Judge(l.Hazard, distance)
+	l.Access = access(l, landed, g, terrain(f))
+	if p.People != nil {
+		hit := hazard.People(*p.People).Hit(met)
+		l.PeopleHit = &hit
+	}
 	return nil
 }
 

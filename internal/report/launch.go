@@ -15,6 +15,7 @@ import (
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/hazard"
 	"example.org/thistledown/internal/landing"
+	"example.org/thistledown/internal/launch"
 )
 
 // Launch is the whole answer for one launch time.
@@ -51,6 +52,11 @@ type Launch struct {
 	Courses []Course      // by course, those that came up
 	Landing *Landing      // nil where no flight landed
 	Hazard  *hazard.Score // nil where no flight landed
+
+	Verdict   launch.Verdict
+	Reasons   []launch.Reason // of every limit that the plan sets, the worst first
+	Access    *Access         // nil where no flight landed
+	PeopleHit *float64        // expected number for one flight; nil where the plan does not say how many there are
 
 	Members *Members // nil for a single forecast
 

@@ -22,6 +22,7 @@ const width = 78
 func WriteText(w io.Writer, l Launch, units quantity.System) error {
 	t := text{units: units, zone: l.Zone}
 	t.title(l)
+	t.verdict(l)
 	t.landing(l)
 	t.members(l.Members)
 	t.explanation(l.Explanation)
@@ -231,6 +232,9 @@ func (t *text) hazard(l Launch) {
 	for _, line := range airspace(h.Crossings) {
 		t.row("  airspace", "%s", line)
 	}
+	t.layers(h)
+	t.access(l)
+	t.people(l)
 }
 
 // classShare says how many landings are on a class, as far as is known.

@@ -1,0 +1,108 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"example.org/thistledown/internal/hazard"
+	"example.org/thistledown/internal/launch"
+)
+
+// Access is how hard it is to get to a landing, as far as roads and heights are
+// known.
+type Access struct {
+	// Drive is an estimate of the way by car from the site to the most likely
+	// landing, m: DriveFactor times the straight line.
+	Drive float64
+	Roads []Road // one for each source of roads, of tracks
+	// Slope is how steep the ground is at the most likely landing, degrees, where
+	// Sloped says that it is known; and Fine says that finer heights than the
+	// forecast model's say so.
+	Slope        float64
+	Sloped, Fine bool
+}
+
+// DriveFactor is the length of a way by road over that of the straight line
+// (common practice: 1.2 to 1.5).
+const DriveFactor = 1.3
+
+// Road is how far it is from landings to the nearest way of one source.
+type Road struct {
+	Name           string
+	Median, Ninety float64 // m, that half of the landings and nine in ten of them are within
+	Beyond         float64 // share of landings with none within ground.MaxReach
+	Nearest        float64 // m, from the most likely landing, if Known
+	Bearing        float64 // degrees, from there
+	Known          bool
+}
+
+// verdict is what the plan's limits say.
+func (t *text) verdict(l Launch) {
+	if l.Verdict == launch.Unlimited {
+		return
+	}
+	t.gap()
+	words := map[launch.Verdict]string{
+		launch.Go:       "go: within every limit of the plan",
+		launch.Marginal: "marginal: beyond no limit of the plan for sure, and not within all of them for sure",
+		launch.NoGo:     "no-go: beyond a limit of the plan",
+	}
+	t.row("Verdict", "%s", words[l.Verdict])
+	for _, r := range l.Reasons {
+		if r.Verdict != launch.Go {
+			t.row("  "+r.Verdict.String(), "%s", r)
+		}
+	}
+}
+
+// layers is the layers that some flight came down on, the worst first in the map's
+// order, and whom to ask.
+func (t *text) layers(h *hazard.Score) {
+	label := "  of that"
+	for _, l := range h.Layers {
+		if l.Landing.Hits == 0 || l.Class == 0 {
+			continue
+		}
+		t.row(label, "%s %s of landings; severity %.2g, %.1f\u00a0points", l.Name, percent(l.Landing), l.Severity, l.Points)
+		label = ""
+	}
+	label = "  ask"
+	for _, p := range h.Parcels {
+		t.row(label, "%s (%s): %s of landings", p.Owner, p.Layer, percent(p.Landing))
+		label = ""
+	}
+	if h.OtherParcels > 0 {
+		t.row(label, "and %d more, each for fewer landings", h.OtherParcels)
+	}
+}
+
+// access is how hard it is to get there.
+func (t *text) access(l Launch) {
+	a := l.Access
+	if a == nil {
+		return
+	}
+	parts := []string{fmt.Sprintf("some %s by car from the site (the straight line and three tenths more)", keep(t.units.Distance(a.Drive)))}
+	for _, r := range a.Roads {
+		line := fmt.Sprintf("nearest of %s within %s for half of the landings, %s for nine in ten", r.Name, keep(t.units.Distance(r.Median)), keep(t.units.Distance(r.Ninety)))
+		if r.Known {
+			line += fmt.Sprintf("; %s toward %s from the most likely place", keep(t.units.Distance(r.Nearest)), bearing(r.Bearing))
+		}
+		parts = append(parts, line)
+	}
+	if a.Sloped {
+		of := "the forecast model's smooth ground"
+		if a.Fine {
+			of = "the ground"
+		}
+		parts = append(parts, fmt.Sprintf("%s slopes by %.0f° there", of, a.Slope))
+	}
+	t.row("Access", "%s", strings.Join(parts, "; "))
+}
+
+// people is the expected number of people hit.
+func (t *text) people(l Launch) {
+	if l.PeopleHit != nil {
+		t.row("People", "of a million such flights some %.2g would come down on somebody: a yardstick, no limit; everybody is taken to be out of doors and to stand still", 1e6**l.PeopleHit)
+	}
+}
