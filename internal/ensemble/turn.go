@@ -32,7 +32,7 @@ func ofLaunch(d int) bool { return d < memberDimension || d >= gasDimension && d
 // planned flight shows no way at all or nothing moves landings.
 func newTurn(scene flight.Scene, d *drawer, w way, dress *dressing) *turn {
 	var push [2][dimensions]float64 // m east and north for one standard deviation
-	scene.Layer = errorSpacing // rough, but a turn is right however it came about
+	scene.Layer = errorSpacing      // rough, but a turn is right however it came about
 	for k := range dimensions {
 		if ofLaunch(k) && (k < memberDimension || d.weigher != nil) && !d.pilot(scene, k, &push) {
 			return nil
