@@ -148,7 +148,7 @@ func amongMembers(members int) func(n uint64) trial {
 
 func TestCalibrationOfMembers(t *testing.T) {
 	const members = 20
-	calibrated(t, truths(t)/10, fmt.Sprintf("A forecast of %d members", members), amongMembers(members))
+	calibrated(t, truths(t), fmt.Sprintf("A forecast of %d members", members), amongMembers(members))
 }
 
 // calibrated holds trials to what is stated, and narrower and wider ensembles to failing it.

@@ -26,11 +26,13 @@ func (n Normal) check(name, unit string, low, high float64) error {
 // The dimensions of a draw, in order: the first five, then the modes of the
 // wind error toward east and north by turns, the broadest mode first, then the
 // course and what is particular to it, which shift the whole least and need
-// nothing but even shares, and last what little else is uncertain of a weighed
-// train. Of such a train the first three are the drag of the envelope, its burst
-// diameter and the drag of the canopies. This is the order in which Sobol' dimensions are used, too: those before are spread
-// the more evenly. Their direction numbers are Joe's and Kuo's of 2008, set
-// D(6) ([JoeKuo2008]; see directions.go).
+// nothing but even shares, then what little else is uncertain of a weighed train,
+// and last what lies between the members of a forecast. Of a weighed train the
+// first three are the drag of the envelope, its burst diameter and the drag of the
+// canopies. This is the order in which Sobol' dimensions are used, too, but that
+// normal values are turned (see turn): those before are spread the more evenly.
+// Their direction numbers are Joe's and Kuo's of 2008, set D(6) ([JoeKuo2008];
+// see directions.go).
 const (
 	ascentDimension = iota
 	burstDimension
@@ -45,7 +47,11 @@ const (
 	gasDimension     = mannerDimension + 1
 	massDimension    = gasDimension + 1
 	remainsDimension = massDimension + 1
-	dimensions       = remainsDimension + 1
+	// Of a forecast with members alone: how much their scatter is mistaken, and
+	// what lies between them; see dressing.
+	scatterDimension = remainsDimension + 1
+	dressDimension   = scatterDimension + 1
+	dimensions       = dressDimension + dressModes
 
 	dragDimension   = ascentDimension
 	canopyDimension = landingDimension
@@ -201,6 +207,8 @@ type drawer struct {
 	// normal amplitude.
 	up, down [][windModes]float32
 	law      errorLaw
+	used     int   // dimensions: scatterDimension, or all where members are dressed
+	turn     *turn // nil: each dimension is its own quantity's
 }
 
 // newDrawer makes a drawer for flights along a way.
@@ -213,6 +221,7 @@ func newDrawer(s Spec, w way) *drawer {
 		delay:   s.Delay.between(-maxDelay, maxDelay),
 		chances: s.OffNominal,
 		law:     s.errorLaw(),
+		used:    scatterDimension,
 	}
 	if s.Weighed != nil {
 		d.weigher = newWeigher(s.Weighed)
@@ -234,11 +243,13 @@ const lanes = 4
 // hand is room for drawing releases, to be used again.
 type hand struct {
 	points    [lanes][dimensions]float64
+	normals   [lanes][dimensions]float64    // of points, turned
 	amplitude [windModes][2 * lanes]float32 // of each release toward east and north
 	errors    []tables                      // of each release
 	releases  []flight.Release
 	courses   []Course
-	climbs    []climb // of weighed trains
+	climbs    []climb                      // of weighed trains
+	dress     [rows * errorHeights]float32 // a sum under way
 }
 
 // tables are a release's wind error at each height, m/s.
@@ -250,17 +261,42 @@ func newHand(n int) *hand {
 	return &hand{errors: make([]tables, n), releases: make([]flight.Release, n), courses: make([]Course, n)}
 }
 
+// normals writes the standard normal values of a point's normal dimensions. Where
+// they are turned, the point's coordinates of the train and the launch are then
+// those of what came out.
+func (d *drawer) normals(u, z *[dimensions]float64) {
+	first := firstModeDimension
+	if d.turn != nil {
+		first = 0
+	}
+	for k := first; k < d.used; k++ {
+		if turned(k) {
+			z[k] = quickNormal(u[k])
+		}
+	}
+	if d.turn == nil {
+		return
+	}
+	d.turn.apply(z)
+	for k := range d.used {
+		if ofLaunch(k) {
+			u[k] = normalShare(z[k])
+		}
+	}
+}
+
 // draw makes releases of the points in the hand, from one place in it on.
 func (d *drawer) draw(h *hand, from int) {
 	highest := 0
 	for lane := range lanes {
-		u, r := &h.points[lane], &h.releases[from+lane]
+		u, z, r := &h.points[lane], &h.normals[lane], &h.releases[from+lane]
+		d.normals(u, z)
 		*r = d.launch
 		r.Time += d.delay.quantile(u[delayDimension])
 		h.courses[from+lane] = d.train(h, from+lane, u)
 		for k := range windModes {
-			h.amplitude[k][2*lane] = float32(quickNormal(u[firstModeDimension+2*k]))
-			h.amplitude[k][2*lane+1] = float32(quickNormal(u[firstModeDimension+2*k+1]))
+			h.amplitude[k][2*lane] = float32(z[firstModeDimension+2*k])
+			h.amplitude[k][2*lane+1] = float32(z[firstModeDimension+2*k+1])
 		}
 		// Up to the first height that the flight does not come to.
 		n := min(max(int(max(r.Train.Burst, r.Height)/errorSpacing)+2, 1), len(d.up))

@@ -47,5 +47,5 @@ func Example() {
 	}
 	share := hazard.Share(far, 4)
 	fmt.Printf("%d flights: %.2f of them, %.1f to %.1f\n", share.Of, share.Value, share.Low, share.High)
-	// Output: 64 flights: 0.58 of them, 0.5 to 0.7
+	// Output: 64 flights: 0.55 of them, 0.5 to 0.6
 }

@@ -20,7 +20,7 @@ const (
 	BurstCause               // the burst height
 	FallCause                // the speed of fall
 	DelayCause               // how late the launch is
-	MemberCause              // which member of the forecast
+	MemberCause              // which member of the forecast, and what lies between them
 	WindCause                // the wind error, all its modes as one
 	BreakCause               // whether something breaks, what and how
 	// Of a weighed train, instead of the first three.
@@ -34,25 +34,26 @@ const (
 )
 
 // causes are the dimensions of a draw that belong to each cause, from one up to
-// another, and what it is called.
+// another, and more of them, and what it is called.
 var causes = [causeCount]struct {
 	name     string
 	from, to int
+	more, up int
 }{
-	AscentCause: {"the rate of ascent", ascentDimension, ascentDimension + 1},
-	BurstCause:  {"the burst height", burstDimension, burstDimension + 1},
-	FallCause:   {"the speed of fall", landingDimension, landingDimension + 1},
-	DelayCause:  {"the launch's delay", delayDimension, delayDimension + 1},
-	MemberCause: {"the forecast's members", memberDimension, memberDimension + 1},
-	BreakCause:  {"what breaks", courseDimension, gasDimension},
-	WindCause:   {"the wind error", firstModeDimension, courseDimension},
+	AscentCause: {"the rate of ascent", ascentDimension, ascentDimension + 1, 0, 0},
+	BurstCause:  {"the burst height", burstDimension, burstDimension + 1, 0, 0},
+	FallCause:   {"the speed of fall", landingDimension, landingDimension + 1, 0, 0},
+	DelayCause:  {"the launch's delay", delayDimension, delayDimension + 1, 0, 0},
+	MemberCause: {"the forecast's members", memberDimension, memberDimension + 1, scatterDimension, dimensions},
+	BreakCause:  {"what breaks", courseDimension, gasDimension, 0, 0},
+	WindCause:   {"the wind error", firstModeDimension, courseDimension, 0, 0},
 
-	DragCause:     {"the drag of the envelope", dragDimension, dragDimension + 1},
-	DiameterCause: {"the burst diameter", burstDimension, burstDimension + 1},
-	CanopyCause:   {"the drag of the canopy", canopyDimension, canopyDimension + 1},
-	GasCause:      {"the amount of gas", gasDimension, gasDimension + 1},
-	MassCause:     {"the scale", massDimension, massDimension + 1},
-	RemainsCause:  {"what hangs on of the envelope", remainsDimension, remainsDimension + 1},
+	DragCause:     {"the drag of the envelope", dragDimension, dragDimension + 1, 0, 0},
+	DiameterCause: {"the burst diameter", burstDimension, burstDimension + 1, 0, 0},
+	CanopyCause:   {"the drag of the canopy", canopyDimension, canopyDimension + 1, 0, 0},
+	GasCause:      {"the amount of gas", gasDimension, gasDimension + 1, 0, 0},
+	MassCause:     {"the scale", massDimension, massDimension + 1, 0, 0},
+	RemainsCause:  {"what hangs on of the envelope", remainsDimension, remainsDimension + 1, 0, 0},
 }
 
 // String is what a cause is called, with its article.
@@ -123,14 +124,12 @@ func Explain(ctx context.Context, scenes []flight.Scene, s Spec, progress func(d
 	}
 	uncertain := s.causes(len(scenes))
 	kinds := 2 + len(uncertain)
-	point := func(i int, u []float64) { exchanged(s.Seed, i/kinds, i%kinds, uncertain, u) }
-	r := flying{
-		spec: s, scenes: scenes, over: &ground.Map{}, draw: newDrawer(s, s.planned(scenes[0])), point: point,
-		outcomes: make([]Outcome, ExplainRows*kinds),
-	}
+	r := newFlying(scenes, &ground.Map{}, s)
+	r.point = func(i int, u []float64) { exchanged(s.Seed, i/kinds, i%kinds, uncertain, u) }
+	r.outcomes = make([]Outcome, ExplainRows*kinds)
 	r.share(func(i, dimension int) float64 {
 		var u [dimensions]float64
-		point(i, u[:])
+		r.point(i, u[:])
 		return u[dimension]
 	})
 	outcomes, err := r.run(ctx, progress)
@@ -182,6 +181,9 @@ func exchanged(seed uint64, row, kind int, uncertain []Cause, u []float64) {
 		randomPoint(seed, groupB, uint64(row), b)
 		c := causes[uncertain[kind-2]]
 		copy(u[c.from:c.to], b[c.from:c.to])
+		if c.up <= len(u) {
+			copy(u[c.more:c.up], b[c.more:c.up])
+		}
 	}
 }
 

@@ -124,3 +124,26 @@ func TestByMember(t *testing.T) {
 	assert.Equal(t, 1, got.All[8].Group)
 	assert.True(t, math.IsNaN(ByMember(outcomes[:1], 3).Error[0]), "one member has no scatter")
 }
+
+// Dressing draws 20 members in one place together by a, a² = (1 + 1/20 −
+// 20^(−1/3))·20/19: the error of a share is that much larger than their scatter
+// says, √(10·10/20/19/20) of ten zeros and ten ones. Four members are not
+// drawn together, nor are two groups (TestByMember).
+func TestMembersDrawnTogether(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 9))
+	outcomes := func(members int) (out []Outcome) {
+		for m := range members {
+			o := Outcome{End: flight.Landed, Scene: m, At: geo.Point{Lat: 50 + 0.1*r.NormFloat64(), Lon: 10 + 0.1*r.NormFloat64()}}
+			if m%2 == 1 {
+				o.Met.Under = o.Met.Under.With(ground.Water)
+			}
+			out = append(out, o)
+		}
+		return out
+	}
+	got := ByMember(outcomes(20), 20)
+	require.Nil(t, got.Groups)
+	assert.InDelta(t, math.Sqrt(5.0/19/20)/0.8470362, got.Error[0], 1e-6)
+	got = ByMember(outcomes(4), 4)
+	assert.InDelta(t, math.Sqrt(1.0/3/4), got.Error[0], 1e-6)
+}

@@ -47,7 +47,8 @@ type points struct {
 	scrambles []scramble
 }
 
-func newPoints(s Spec) points {
+// newPoints are a spec's points of so many dimensions.
+func newPoints(s Spec, dimensions int) points {
 	p := points{draws: s.Draws, seed: s.Seed, first: s.First, size: s.PerScramble}
 	if s.Draws == Random {
 		return p

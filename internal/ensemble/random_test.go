@@ -109,7 +109,7 @@ func TestRandomIntervalsCoverTheTruth(t *testing.T) {
 		for _, draws := range []Draws{Random, Sobol} {
 			covered, square := 0, 0.0
 			for r := range runs {
-				points := newPoints(Spec{Draws: draws, Seed: uint64(r), Scrambles: 16, PerScramble: 64})
+				points := newPoints(Spec{Draws: draws, Seed: uint64(r), Scrambles: 16, PerScramble: 64}, dimensions)
 				hit := make([]bool, 1024)
 				u := make([]float64, 2)
 				for i := range hit {

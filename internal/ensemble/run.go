@@ -52,11 +52,9 @@ func Run(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec, p
 	if err := s.checkWith(scenes); err != nil {
 		return nil, err
 	}
-	p := newPoints(s)
-	r := flying{
-		spec: s, scenes: scenes, over: over, draw: newDrawer(s, s.planned(scenes[0])), point: p.point,
-		outcomes: make([]Outcome, s.Scrambles*s.PerScramble),
-	}
+	r := newFlying(scenes, over, s)
+	p := newPoints(s, r.draw.used)
+	r.point, r.outcomes = p.point, make([]Outcome, s.Scrambles*s.PerScramble)
 	r.share(p.coordinate)
 	return r.run(ctx, progress)
 }
@@ -106,9 +104,23 @@ type flying struct {
 	scenes   []flight.Scene
 	over     *ground.Map
 	draw     *drawer
+	dress    *dressing                // nil: members are flown as they are
 	point    func(i int, u []float64) // writes the point that flight i is drawn from
 	blocks   []block
 	outcomes []Outcome
+}
+
+// newFlying is a run of a spec that is sound; what it flies is to be said yet.
+func newFlying(scenes []flight.Scene, over *ground.Map, s Spec) *flying {
+	w := s.planned(scenes[0])
+	r := &flying{spec: s, scenes: scenes, over: over, draw: newDrawer(s, w), dress: newDressing(scenes, w, s.Launch)}
+	if r.dress != nil {
+		r.draw.used = dimensions
+	}
+	if s.Draws == Sobol {
+		r.draw.turn = newTurn(scenes[0], r.draw, w, r.dress)
+	}
+	return r
 }
 
 // block is some flights through one scene.
@@ -158,9 +170,14 @@ func (w *worker) fly(b block) {
 		for lane := range lanes {
 			// A last one that does not fill its lanes is drawn more than once.
 			i := b.flights[min(from+lane, len(b.flights)-1)]
-			w.point(i, w.hand.points[lane][:])
+			w.point(i, w.hand.points[lane][:w.draw.used])
 		}
 		w.draw.draw(w.hand, from)
+		if w.dress != nil {
+			for lane := range lanes {
+				w.dress.add(w.hand, lane, from+lane, b.scene)
+			}
+		}
 	}
 	releases := w.hand.releases[:len(b.flights)]
 	w.kernel.Fly(releases, w.results[:len(releases)])

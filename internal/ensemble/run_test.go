@@ -144,13 +144,21 @@ func TestWindErrorCarriesEachFlight(t *testing.T) {
 	meridian, normal := geo.Radii(0)
 	gEast := driftOfModes(modes, 5*seconds, func(z float64) float64 { return normal / (normal + z) / 5 })
 	gNorth := driftOfModes(modes, 5*seconds, func(z float64) float64 { return meridian / (meridian + z) / 5 })
+	turn := newFlying([]flight.Scene{calm(t, 30e3)}, &ground.Map{}, s).draw.turn
 	u := make([]float64, dimensions)
 	for i := range east {
 		newScramble(s.Seed, uint64(i/64), dimensions, 6).point(i%64, u)
+		var z [dimensions]float64
+		for d := range scatterDimension {
+			if turned(d) {
+				z[d] = normalOf(u[d])
+			}
+		}
+		turn.apply(&z)
 		x, y := 0.0, 0.0
 		for k := range windModes {
-			x += gEast[k] * normalOf(u[firstModeDimension+2*k])
-			y += gNorth[k] * normalOf(u[firstModeDimension+1+2*k])
+			x += gEast[k] * z[firstModeDimension+2*k]
+			y += gNorth[k] * z[firstModeDimension+1+2*k]
 		}
 		require.InDelta(t, x, east[i], 1, "flight %d: drift toward east", i)
 		require.InDelta(t, y, north[i], 10, "flight %d: drift toward north", i)
@@ -397,7 +405,7 @@ func TestVolumesCrossedAsByTheIntegrator(t *testing.T) {
 	scene.Layer = flight.Layer
 	outcomes, err := Run(context.Background(), []flight.Scene{scene}, over, s, nil)
 	require.NoError(t, err)
-	draw, h := newDrawer(s, s.planned(scene)), newHand(lanes)
+	draw, h := newFlying([]flight.Scene{scene}, over, s).draw, newHand(lanes)
 	differ, crossed := 0, 0
 	for i, o := range outcomes[:400] {
 		for lane := range lanes {

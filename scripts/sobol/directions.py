@@ -17,7 +17,7 @@ import numpy as np
 import scipy
 from scipy.stats import _sobol
 
-DIMENSIONS = 64
+DIMENSIONS = 72
 
 table = np.load(os.path.join(os.path.dirname(_sobol.__file__), "_sobol_direction_numbers.npz"))
 poly, vinit = table["poly"], table["vinit"]

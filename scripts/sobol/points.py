@@ -17,7 +17,7 @@ import numpy as np
 import scipy
 from scipy.stats import qmc
 
-DIMENSIONS, DIGITS = 64, 16
+DIMENSIONS, DIGITS = 72, 16
 
 drawn = qmc.Sobol(DIMENSIONS, scramble=False).random_base2(DIGITS)
 whole = np.rint(drawn * 2**DIGITS).astype(int)
