@@ -9,11 +9,17 @@ import (
 // blockSize is how many flights go through a layer together.
 const blockSize = 128
 
+// lanes is how many flights lie side by side in memory; it divides blockSize.
+const lanes = 8
+
 // block is flights under way, those with the highest burst first.
 type block struct {
-	n        int
-	dawdles  bool // some flight does
-	birds    [blockSize]bird
+	n       int
+	dawdles bool // some flight does
+	birds   [blockSize]bird
+	// err is the wind error at the knots on the present way, m/s toward east and
+	// north, of so many flights side by side.
+	err      [blockSize / lanes][knots][2][lanes]float32
 	climb    []climb // [layer·blockSize + flight], where some release has a profile
 	counts   []int   // [layer]: flights whose burst lies above it
 	paths    [][]Step
@@ -23,16 +29,15 @@ type block struct {
 
 // bird is one flight under way.
 type bird struct {
-	x, y, time   float64           // kernel's columns and rows, and s
-	slow         float64           // s for each metre of height passed, in the last step
-	landing      float64           // 1/Train.Landing, s/m
-	burst        float64           // m
-	gx, gy       float32           // columns and rows for each metre of height passed, in the last step
-	fx, fy, ft   float32           // where the flight will be in its cell, and in the interval
-	cell         uint32            // the cell's place
-	skip, held   bool              // skip: ended, or not to be looked at now
-	last, number int32             // the layer of the burst, and the place in the caller's slices
-	err          [knots][2]float32 // wind error at the knots on the present way, m/s toward east and north
+	x, y, time   float64 // kernel's columns and rows, and s
+	slow         float64 // s for each metre of height passed, in the last step
+	landing      float64 // 1/Train.Landing, s/m
+	burst        float64 // m
+	gx, gy       float32 // columns and rows for each metre of height passed, in the last step
+	fx, fy, ft   float32 // where the flight will be in its cell, and in the interval
+	cell         uint32  // the cell's place
+	skip, held   bool    // skip: ended, or not to be looked at now
+	last, number int32   // the layer of the burst, and the place in the caller's slices
 }
 
 // sort takes in the releases that the kernel can fly, those with the highest
@@ -114,7 +119,7 @@ func (k *Kernel) take(i, number, layer int) {
 	b.slow = 1 / r.Train.Ascent
 	b.landing = 1 / r.Train.Landing
 	b.burst = max(float64(r.Train.Burst), float64(k.site.Height))
-	b.carry(r.Error)
+	k.block.carry(i, r.Error)
 	if k.Trace {
 		paths := &k.block.paths
 		for len(*paths) <= i {
@@ -125,22 +130,24 @@ func (k *Kernel) take(i, number, layer int) {
 	}
 }
 
-// carry writes a wind error at the knots that the flight comes to.
-func (b *bird) carry(e WindError) {
-	top := min(int(b.burst/errorKnot)+1, knots-1)
+// carry writes a flight's wind error at the knots that it comes to.
+func (b *block) carry(i int, e WindError) {
+	g, lane := &b.err[i/lanes], i%lanes
+	top := min(int(b.birds[i].burst/errorKnot)+1, knots-1)
 	if e.Spacing == errorKnot && len(e.East) > 0 {
 		n := min(len(e.East)-1, top)
-		for j := range n + 1 {
-			b.err[j] = [2]float32{float32(e.East[j]), float32(e.North[j])}
+		east, north := e.East[:n+1], e.North[:n+1]
+		for j := range east {
+			g[j][0][lane], g[j][1][lane] = float32(east[j]), float32(north[j])
 		}
 		for j := n + 1; j <= top; j++ {
-			b.err[j] = b.err[n]
+			g[j][0][lane], g[j][1][lane] = g[n][0][lane], g[n][1][lane]
 		}
 		return
 	}
 	for j := range top + 1 {
 		east, north := e.At(float64(j) * errorKnot)
-		b.err[j] = [2]float32{float32(east), float32(north)}
+		g[j][0][lane], g[j][1][lane] = float32(east), float32(north)
 	}
 }
 
