@@ -7,25 +7,30 @@ import (
 )
 
 // blockSize is how many flights go through a layer together.
-const blockSize = 128
+const blockSize = 512
 
 // lanes is how many flights lie side by side in memory; it divides blockSize.
 const lanes = 8
 
 // block is flights under way, those with the highest burst first.
 type block struct {
-	n       int
-	dawdles bool // some flight does
-	birds   [blockSize]bird
-	// err is the wind error at the knots on the present way, m/s toward east and
-	// north, of so many flights side by side.
-	err      [blockSize / lanes][knots][2][lanes]float32
+	n        int
+	dawdles  bool // some flight does
+	birds    [blockSize]bird
+	err      [blockSize]errors
 	climb    []climb // [layer·blockSize + flight], where some release has a profile
 	counts   []int   // [layer]: flights whose burst lies above it
 	paths    [][]Step
 	releases []Release
 	results  []Result
 }
+
+// errors is the wind error at the knots on the present way, m/s: toward east and
+// north at the first, toward east and north at the second, and so on.
+type errors [2 * knots]float32
+
+// at is the errors at a knot and at the next.
+func (e *errors) at(knot int) *[4]float32 { return (*[4]float32)(e[2*knot:]) }
 
 // bird is one flight under way.
 type bird struct {
@@ -132,22 +137,19 @@ func (k *Kernel) take(i, number, layer int) {
 
 // carry writes a flight's wind error at the knots that it comes to.
 func (b *block) carry(i int, e WindError) {
-	g, lane := &b.err[i/lanes], i%lanes
+	err := &b.err[i]
 	top := min(int(b.birds[i].burst/errorKnot)+1, knots-1)
-	if e.Spacing == errorKnot && len(e.East) > 0 {
-		n := min(len(e.East)-1, top)
-		east, north := e.East[:n+1], e.North[:n+1]
-		for j := range east {
-			g[j][0][lane], g[j][1][lane] = float32(east[j]), float32(north[j])
-		}
-		for j := n + 1; j <= top; j++ {
-			g[j][0][lane], g[j][1][lane] = g[n][0][lane], g[n][1][lane]
+	if e.Spacing != errorKnot || len(e.East) == 0 {
+		for j := range top + 1 {
+			east, north := e.At(float64(j) * errorKnot)
+			err[2*j], err[2*j+1] = float32(east), float32(north)
 		}
 		return
 	}
-	for j := range top + 1 {
-		east, north := e.At(float64(j) * errorKnot)
-		g[j][0][lane], g[j][1][lane] = float32(east), float32(north)
+	n := min(len(e.East)-1, top)
+	err.take(e.East[:n+1], e.North[:n+1])
+	for j := n + 1; j <= top; j++ {
+		err[2*j], err[2*j+1] = err[2*n], err[2*n+1]
 	}
 }
 

@@ -24,3 +24,13 @@ func (k *Kernel) home(int) {}
 func (k *Kernel) away(int) {}
 
 func (k *Kernel) peek(int) {}
+
+// take writes what is given from mean sea level up, and as much of each.
+func (e *errors) take(east, north []float64) {
+	north = north[:len(east)]
+	for j, v := range east {
+		e[2*j], e[2*j+1] = float32(v), float32(north[j])
+	}
+}
+
+func (k *Kernel) span(n int) spanned { return k.block.span(n) }

@@ -95,14 +95,14 @@ func (k *Kernel) drift(l *layer, climbs []climb, from, to int) {
 		fx, fy, ft, s := b.fx, b.fy, b.ft, float32(b.slow)
 		kx := (c.form[ofMetric][0] + fy*(c.form[ofMetric][1]+fy*(c.form[ofMetric][2]+fy*c.form[ofMetric][3]))) * s
 		ky := (c.form[ofMetric][toNorth] + fy*c.form[ofMetric][toNorth+1]) * s
-		from, to, n := &k.block.err[i/lanes][knot], &k.block.err[i/lanes][knot+1], i%lanes
+		e := k.block.err[i].at(knot)
 		uxy := c.form[ofWind][3] + ft*c.form[ofTrend][3]
 		ux, uy := c.form[ofWind][1]+ft*c.form[ofTrend][1]+fy*uxy, c.form[ofWind][2]+ft*c.form[ofTrend][2]
-		u := c.form[ofWind][0] + ft*c.form[ofTrend][0] + fx*ux + fy*uy + w0*from[0][n] + w1*to[0][n]
+		u := c.form[ofWind][0] + ft*c.form[ofTrend][0] + fx*ux + fy*uy + w0*e[0] + w1*e[2]
 		uy += fx * uxy
 		vxy := c.form[ofWind][toNorth+3] + ft*c.form[ofTrend][toNorth+3]
 		vx, vy := c.form[ofWind][toNorth+1]+ft*c.form[ofTrend][toNorth+1]+fy*vxy, c.form[ofWind][toNorth+2]+ft*c.form[ofTrend][toNorth+2]
-		v := c.form[ofWind][toNorth] + ft*c.form[ofTrend][toNorth] + fx*vx + fy*vy + w0*from[1][n] + w1*to[1][n]
+		v := c.form[ofWind][toNorth] + ft*c.form[ofTrend][toNorth] + fx*vx + fy*vy + w0*e[1] + w1*e[3]
 		vy += fx * vxy
 		if i < len(climbs) {
 			u += climbs[i].bend * c.form[ofTilt][0]
@@ -155,14 +155,14 @@ func (k *Kernel) sink(l *layer, from, to int) {
 		s := float32(b.slow)
 		kx := (c.form[ofMetric][0] + fy*(c.form[ofMetric][1]+fy*(c.form[ofMetric][2]+fy*c.form[ofMetric][3]))) * s
 		ky := (c.form[ofMetric][toNorth] + fy*c.form[ofMetric][toNorth+1]) * s
-		from, to, n := &k.block.err[i/lanes][knot], &k.block.err[i/lanes][knot+1], i%lanes
+		e := k.block.err[i].at(knot)
 		uxy := c.form[ofWind][3] + ft*c.form[ofTrend][3]
 		ux, uy := c.form[ofWind][1]+ft*c.form[ofTrend][1]+fy*uxy, c.form[ofWind][2]+ft*c.form[ofTrend][2]
-		u := c.form[ofWind][0] + ft*c.form[ofTrend][0] + fx*ux + fy*uy + w0*from[0][n] + w1*to[0][n]
+		u := c.form[ofWind][0] + ft*c.form[ofTrend][0] + fx*ux + fy*uy + w0*e[0] + w1*e[2]
 		uy += fx * uxy
 		vxy := c.form[ofWind][toNorth+3] + ft*c.form[ofTrend][toNorth+3]
 		vx, vy := c.form[ofWind][toNorth+1]+ft*c.form[ofTrend][toNorth+1]+fy*vxy, c.form[ofWind][toNorth+2]+ft*c.form[ofTrend][toNorth+2]
-		v := c.form[ofWind][toNorth] + ft*c.form[ofTrend][toNorth] + fx*vx + fy*vy + w0*from[1][n] + w1*to[1][n]
+		v := c.form[ofWind][toNorth] + ft*c.form[ofTrend][toNorth] + fx*vx + fy*vy + w0*e[1] + w1*e[3]
 		vy += fx * vxy
 		dx, dy := u*kx, v*ky
 		ax := (dx-b.gx)*half - kx*(c.form[ofTilt][0]+fx*c.form[ofTilt][1]+fy*c.form[ofTilt][2])

@@ -2,7 +2,10 @@
 
 package flight
 
-import "simd/archsimd"
+import (
+	"math"
+	"simd/archsimd"
+)
 
 // stage is the coefficients of eight flights' cells, one row for each.
 type stage struct {
@@ -17,13 +20,6 @@ func (s *stage) fill(c *cell, a *aim, f *flock, n int) {
 	}
 	for i := range s.form {
 		spread(&s.form[i], &c.form[i])
-	}
-}
-
-// mix writes a cell for each of eight flights.
-func (s *stage) mix(c *[lanes]*cell) {
-	for i := range s.form {
-		turn(&s.form[i], c, i)
 	}
 }
 
@@ -42,36 +38,10 @@ func spread(to *[8][lanes]float32, from *[8]float32) {
 	archsimd.ClearAVXUpperBits()
 }
 
-// turn writes the first coefficients of a form of eight cells into the first row,
-// and so on.
-func turn(to *[8][lanes]float32, c *[lanes]*cell, form int) {
-	a0, a4 := archsimd.LoadFloat32x8(&c[0].form[form]), archsimd.LoadFloat32x8(&c[4].form[form])
-	a1, a5 := archsimd.LoadFloat32x8(&c[1].form[form]), archsimd.LoadFloat32x8(&c[5].form[form])
-	a2, a6 := archsimd.LoadFloat32x8(&c[2].form[form]), archsimd.LoadFloat32x8(&c[6].form[form])
-	a3, a7 := archsimd.LoadFloat32x8(&c[3].form[form]), archsimd.LoadFloat32x8(&c[7].form[form])
-	b0, b1 := a0.Select128FromPair(0, 2, a4), a1.Select128FromPair(0, 2, a5)
-	b2, b3 := a2.Select128FromPair(0, 2, a6), a3.Select128FromPair(0, 2, a7)
-	p, q := b0.SelectFromPairGrouped(0, 1, 4, 5, b1), b2.SelectFromPairGrouped(0, 1, 4, 5, b3)
-	p.SelectFromPairGrouped(0, 2, 4, 6, q).Store(&to[0])
-	p.SelectFromPairGrouped(1, 3, 5, 7, q).Store(&to[1])
-	p, q = b0.SelectFromPairGrouped(2, 3, 6, 7, b1), b2.SelectFromPairGrouped(2, 3, 6, 7, b3)
-	p.SelectFromPairGrouped(0, 2, 4, 6, q).Store(&to[2])
-	p.SelectFromPairGrouped(1, 3, 5, 7, q).Store(&to[3])
-	b0, b1 = a0.Select128FromPair(1, 3, a4), a1.Select128FromPair(1, 3, a5)
-	b2, b3 = a2.Select128FromPair(1, 3, a6), a3.Select128FromPair(1, 3, a7)
-	p, q = b0.SelectFromPairGrouped(0, 1, 4, 5, b1), b2.SelectFromPairGrouped(0, 1, 4, 5, b3)
-	p.SelectFromPairGrouped(0, 2, 4, 6, q).Store(&to[4])
-	p.SelectFromPairGrouped(1, 3, 5, 7, q).Store(&to[5])
-	p, q = b0.SelectFromPairGrouped(2, 3, 6, 7, b1), b2.SelectFromPairGrouped(2, 3, 6, 7, b3)
-	p.SelectFromPairGrouped(0, 2, 4, 6, q).Store(&to[6])
-	p.SelectFromPairGrouped(1, 3, 5, 7, q).Store(&to[7])
-	archsimd.ClearAVXUpperBits()
-}
-
 // look writes where a flock will be half-way through a layer. It says which of
 // them leave their interval or may leave the forecast, and which are in the
 // stage's one cell.
-func (v *vectors) look(w *layerLanes, f *flock) (late, same uint8) {
+func (v *vectors) look(w *layerLanes, f *flock) (late uint8) {
 	half := archsimd.LoadFloat32x8(&w.half)
 	slow, t := archsimd.LoadFloat32x8(&f.slow), archsimd.LoadFloat32x8(&f.t)
 	x := half.MulAdd(archsimd.LoadFloat32x8(&f.gx), archsimd.LoadFloat32x8(&f.x))
@@ -87,16 +57,28 @@ func (v *vectors) look(w *layerLanes, f *flock) (late, same uint8) {
 	inside := share.GreaterEqual(archsimd.LoadFloat32x8(&v.zero)).
 		And(share.Less(archsimd.LoadFloat32x8(&v.unit))).
 		And(archsimd.LoadFloat32x8(&w.ends).MulAdd(slow, t).LessEqual(archsimd.LoadFloat32x8(&f.left)))
-	one := ix.Equal(archsimd.LoadInt32x8(&v.one.ix)).
-		And(iy.Equal(archsimd.LoadInt32x8(&v.one.iy))).
-		And(archsimd.LoadInt32x8(&f.interval).Equal(archsimd.LoadInt32x8(&v.one.interval)))
-	late, same = ^inside.ToBits(), one.ToBits()
+	late = ^inside.ToBits()
 	archsimd.ClearAVXUpperBits()
-	return late, same
+	return late
+}
+
+// in says which of a flock are in a stage's cell half-way through.
+func (v *vectors) in(s *stage, f *flock) uint8 {
+	here := archsimd.LoadInt32x8(&v.aim.ix).Equal(archsimd.LoadInt32x8(&s.ix)).
+		And(archsimd.LoadInt32x8(&v.aim.iy).Equal(archsimd.LoadInt32x8(&s.iy))).
+		And(archsimd.LoadInt32x8(&f.interval).Equal(archsimd.LoadInt32x8(&s.interval))).ToBits()
+	archsimd.ClearAVXUpperBits()
+	return here
+}
+
+// these are the lanes whose bits are set.
+func (v *vectors) these(lanes uint8) archsimd.Mask32x8 {
+	bit := archsimd.LoadInt32x8(&v.bit)
+	return archsimd.BroadcastInt32x8(int32(lanes)).And(bit).Equal(bit)
 }
 
 // sink is how slowly a flock falls through a layer.
-func (v *vectors) sink(w *layerLanes, f *flock, s *stage) {
+func (v *vectors) sink(w *layerLanes, f *flock, s *stage, here uint8) {
 	a := &s.form[ofAir]
 	x, y, t := archsimd.LoadFloat32x8(&v.aim.fx), archsimd.LoadFloat32x8(&v.aim.fy), archsimd.LoadFloat32x8(&v.aim.ft)
 	d0 := t.MulAdd(archsimd.LoadFloat32x8(&a[airTrend]), archsimd.LoadFloat32x8(&a[0]))
@@ -108,14 +90,14 @@ func (v *vectors) sink(w *layerLanes, f *flock, s *stage) {
 	growth := d.MulAdd(archsimd.LoadFloat32x8(&v.sixth), archsimd.LoadFloat32x8(&v.half))
 	growth = d.MulAdd(d.MulAdd(growth, unit), unit)
 	still := archsimd.LoadFloat32x8(&f.landing).Mul(archsimd.LoadFloat32x8(&w.root))
-	growth.Mul(still).Store(&f.slow)
+	growth.Mul(still).Merge(archsimd.LoadFloat32x8(&f.slow), v.these(here)).Store(&f.slow)
 	archsimd.ClearAVXUpperBits()
 }
 
 // step takes a flock through a layer with the wind errors at the knots below and
 // above, as drift and sink take one flight.
-func (v *vectors) step(w *layerLanes, f *flock, s *stage, err [][2][lanes]float32) {
-	from, to := &err[0], &err[1]
+func (v *vectors) step(w *layerLanes, f *flock, s *stage, here uint8) {
+	from, to := &f.from, &f.to
 	tilt, m := &s.form[ofTilt], &s.form[ofMetric]
 	x, y, slow := archsimd.LoadFloat32x8(&v.aim.fx), archsimd.LoadFloat32x8(&v.aim.fy), archsimd.LoadFloat32x8(&f.slow)
 	lower, upper := archsimd.LoadFloat32x8(&w.lower), archsimd.LoadFloat32x8(&w.upper)
@@ -144,12 +126,13 @@ func (v *vectors) step(w *layerLanes, f *flock, s *stage, err [][2][lanes]float3
 	u = slow.MulAdd(archsimd.LoadFloat32x8(&tilt[3]), dy.MulAdd(ty, dx.MulAdd(tx, u))).Mul(kx)
 	north = vy.MulAdd(ay, vx.MulAdd(ax, north))
 	north = slow.MulAdd(archsimd.LoadFloat32x8(&tilt[toNorth+3]), dy.MulAdd(ny, dx.MulAdd(nx, north))).Mul(ky)
-	u.Store(&f.gx)
-	north.Store(&f.gy)
+	some := v.these(here)
+	u.Merge(archsimd.LoadFloat32x8(&f.gx), some).Store(&f.gx)
+	north.Merge(archsimd.LoadFloat32x8(&f.gy), some).Store(&f.gy)
 	h := archsimd.LoadFloat32x8(&w.thick)
-	add(&f.x, &f.xOver, u.Mul(h))
-	add(&f.y, &f.yOver, north.Mul(h))
-	add(&f.t, &f.tOver, slow.Mul(h))
+	add(&f.x, &f.xOver, some, u.Mul(h))
+	add(&f.y, &f.yOver, some, north.Mul(h))
+	add(&f.t, &f.tOver, some, slow.Mul(h))
 	archsimd.ClearAVXUpperBits()
 }
 
@@ -167,10 +150,75 @@ func (v *vectors) wind(s *stage, way int) (u, ux, uy archsimd.Float32x8) {
 }
 
 // add is a step of Kahan's sum.
-func add(sum, over *[lanes]float32, more archsimd.Float32x8) {
-	old := archsimd.LoadFloat32x8(sum)
-	more = more.Sub(archsimd.LoadFloat32x8(over))
+func add(sum, over *[lanes]float32, some archsimd.Mask32x8, more archsimd.Float32x8) {
+	old, rest := archsimd.LoadFloat32x8(sum), archsimd.LoadFloat32x8(over)
+	more = more.Sub(rest)
 	now := old.Add(more)
-	now.Sub(old).Sub(more).Store(over)
-	now.Store(sum)
+	now.Sub(old).Sub(more).Merge(rest, some).Store(over)
+	now.Merge(old, some).Store(sum)
+}
+
+// takeErrors gives a flock the wind errors at a knot and the next.
+func (f *flock) takeErrors(err *[blockSize]errors, who *[lanes]uint16, knot int) {
+	// East and north at the one knot and at the other, of two flights at a time.
+	a, b := around(err, who[0], who[4], knot), around(err, who[1], who[5], knot)
+	c, d := around(err, who[2], who[6], knot), around(err, who[3], who[7], knot)
+	east, more := a.SelectFromPairGrouped(0, 2, 4, 6, b), c.SelectFromPairGrouped(0, 2, 4, 6, d)
+	east.SelectFromPairGrouped(0, 2, 4, 6, more).Store(&f.from[0])
+	east.SelectFromPairGrouped(1, 3, 5, 7, more).Store(&f.to[0])
+	north, more := a.SelectFromPairGrouped(1, 3, 5, 7, b), c.SelectFromPairGrouped(1, 3, 5, 7, d)
+	north.SelectFromPairGrouped(0, 2, 4, 6, more).Store(&f.from[1])
+	north.SelectFromPairGrouped(1, 3, 5, 7, more).Store(&f.to[1])
+	archsimd.ClearAVXUpperBits()
+}
+
+// around are two flights' errors at a knot and the next.
+func around(err *[blockSize]errors, i, j uint16, knot int) archsimd.Float32x8 {
+	var zero archsimd.Float32x8
+	return zero.SetLo(archsimd.LoadFloat32x4(err[i].at(knot))).SetHi(archsimd.LoadFloat32x4(err[j].at(knot)))
+}
+
+// take writes what is given from mean sea level up, and as much of each.
+func (e *errors) take(east, north []float64) {
+	n := len(east)
+	north = north[:n]
+	j := 0
+	if archsimd.X86.AVX2() {
+		for ; j+4 <= n; j += 4 {
+			a := archsimd.LoadFloat64x4((*[4]float64)(east[j:])).ConvertToFloat32()
+			b := archsimd.LoadFloat64x4((*[4]float64)(north[j:])).ConvertToFloat32()
+			low := a.AsInt32x4().InterleaveLo(b.AsInt32x4()).AsFloat32x4()
+			high := a.AsInt32x4().InterleaveHi(b.AsInt32x4()).AsFloat32x4()
+			low.Store((*[4]float32)(e[2*j:]))
+			high.Store((*[4]float32)(e[2*j+4:]))
+		}
+		archsimd.ClearAVXUpperBits()
+	}
+	for ; j < n; j++ {
+		e[2*j], e[2*j+1] = float32(east[j]), float32(north[j])
+	}
+}
+
+// bounds are the lowest and the highest x, y, gx, gy and slowness in each lane.
+type bounds struct{ low, high [5][lanes]float32 }
+
+// span finds the bounds of all flights that are away.
+func (v *vectors) span(b *bounds) {
+	for i := range b.low {
+		b.low[i], b.high[i] = fillLanes(math.Inf(1)), fillLanes(math.Inf(-1))
+	}
+	for i := range v.flocks[:v.used] {
+		f := &v.flocks[i]
+		if f.away == 0 {
+			continue
+		}
+		some := v.these(f.away)
+		for j, of := range [...]*[lanes]float32{&f.x, &f.y, &f.gx, &f.gy, &f.slow} {
+			value := archsimd.LoadFloat32x8(of)
+			low, high := archsimd.LoadFloat32x8(&b.low[j]), archsimd.LoadFloat32x8(&b.high[j])
+			low.Min(value).Merge(low, some).Store(&b.low[j])
+			high.Max(value).Merge(high, some).Store(&b.high[j])
+		}
+	}
+	archsimd.ClearAVXUpperBits()
 }

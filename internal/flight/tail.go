@@ -77,9 +77,8 @@ func form(v, trend []float32, fx, fy, ft float32) float32 {
 func (k *Kernel) windError(i int, z float64) (east, north float32) {
 	j, share := tablePlace(z, errorKnot, knots-2)
 	w := float32(share)
-	g, n := &k.block.err[i/lanes], i%lanes
-	from, to := &g[j], &g[j+1]
-	return (1-w)*from[0][n] + w*to[0][n], (1-w)*from[1][n] + w*to[1][n]
+	e := k.block.err[i].at(j)
+	return (1-w)*e[0] + w*e[2], (1-w)*e[1] + w*e[3]
 }
 
 // dawdle is how many seconds for a metre make a flight so slow that it goes
@@ -142,7 +141,10 @@ func (k *Kernel) riseInParts(i int, l *layer, to float64) bool {
 // some flight dawdles.
 func (k *Kernel) fallSlowly(number, n int) {
 	l := &k.layers[number]
-	h := float32(l.high - l.low)
+	if k.areClear(l, k.span(n)) {
+		k.fall(number, n)
+		return
+	}
 	var inParts [blockSize]bool
 	for i := range n {
 		b := &k.block.birds[i]
@@ -150,22 +152,21 @@ func (k *Kernel) fallSlowly(number, n int) {
 			continue
 		}
 		k.peek(i)
-		clear := l.high <= k.top && b.slow < dawdle && (l.low > k.relief.highest || l.low > k.relief.top(b.x, b.y) &&
-			2*max(b.gx, -b.gx)*h < k.tileX && 2*max(b.gy, -b.gy)*h < k.tileY)
-		inParts[i], b.skip = !clear, !clear
-		if !clear {
+		if !k.isClear(l, b) {
 			k.home(i)
+			inParts[i], b.skip = true, true
 		}
 	}
 	k.fall(number, n)
 	for i := range n {
-		if inParts[i] {
-			b := &k.block.birds[i]
-			b.skip = false
-			k.fallInParts(i, l, l.high)
-			if !b.skip {
-				k.away(i)
-			}
+		if !inParts[i] {
+			continue
+		}
+		b := &k.block.birds[i]
+		b.skip = false
+		k.fallInParts(i, l, l.high)
+		if !b.skip {
+			k.away(i)
 		}
 	}
 }

@@ -17,27 +17,33 @@ import (
 // the same for all eight lies in memory eight times.
 type vectors struct {
 	ready        bool
-	plain        bool // flies as without vectors; for tests
-	baseX, baseY int  // places are counted from this column and row
-	up, down     int  // flights not yet turned, and those that have begun to fall
+	plain        bool              // flies as without vectors; for tests
+	baseX, baseY int               // places are counted from this column and row
+	up, down     int               // flights not yet turned, and those that have begun to fall
+	seat, who    [blockSize]uint16 // the lane of a flight, and the flight of a lane
+	used         int               // flocks
+	knot         int               // whose wind errors the flocks have; -1 for none
+	passes, rest int               // through the last layer, and layers since lanes were sorted
+	order        order
 	flocks       [blockSize / lanes]flock
-	one          stage // of flocks that are all in one cell
-	mixed        stage
-	spare        [lanes]cell
+	stages       [16]stage // cells of the present layer, so many:
+	staged       int
 	aim          aim
 	root         [lanes]float32
 	zero, unit   [lanes]float32
 	half, sixth  [lanes]float32
+	bit          [lanes]int32
 }
 
 // flock is eight flights. A sum is a float and what has been rounded up in it.
 type flock struct {
-	x, xOver, y, yOver [lanes]float32 // columns and rows from the base
-	t, tOver           [lanes]float32 // s since the interval's first step
-	gx, gy, slow       [lanes]float32 // as a bird's
-	landing            [lanes]float32 // as a bird's
-	bend               [lanes]float32 // as a climb's
-	scale, left        [lanes]float32 // 1/s of the interval, and s from its first step to the forecast's end
+	x, xOver, y, yOver [lanes]float32    // columns and rows from the base
+	t, tOver           [lanes]float32    // s since the interval's first step
+	gx, gy, slow       [lanes]float32    // as a bird's
+	landing            [lanes]float32    // as a bird's
+	bend               [lanes]float32    // as a climb's
+	from, to           [2][lanes]float32 // wind errors at the knots around
+	scale, left        [lanes]float32    // 1/s of the interval, and s from its first step to the forecast's end
 	interval           [lanes]int32
 	away               uint8 // bits of those that fly here
 }
@@ -67,6 +73,9 @@ func (v *vectors) prepare(k *Kernel) {
 	}
 	v.baseX, v.baseY = int(k.x), int(k.y)
 	v.unit, v.half, v.sixth = fillLanes(1), fillLanes(0.5), fillLanes(1.0/6)
+	for i := range v.bit {
+		v.bit[i] = 1 << i
+	}
 	for i := range k.layers {
 		l := &k.layers[i]
 		h := l.high - l.low
@@ -88,7 +97,11 @@ func (k *Kernel) depart() {
 	if !v.ready {
 		return
 	}
-	v.up, v.down = k.block.n, 0
+	v.up, v.down, v.used = k.block.n, 0, (k.block.n+lanes-1)/lanes
+	for i := range v.seat {
+		v.seat[i], v.who[i] = uint16(i), uint16(i)
+	}
+	v.knot, v.rest = -1, 0
 	for i := range k.block.n {
 		k.away(i)
 	}
@@ -104,7 +117,8 @@ func (k *Kernel) away(i int) {
 }
 
 func (k *Kernel) awayIn(i, interval int) {
-	b, f, n := &k.block.birds[i], &k.vectors.flocks[i/lanes], i%lanes
+	b := &k.block.birds[i]
+	f, n := k.vectors.lane(i)
 	from, to := k.times[interval], k.times[interval+1]
 	split(b.x-float64(k.vectors.baseX), &f.x[n], &f.xOver[n])
 	split(b.y-float64(k.vectors.baseY), &f.y[n], &f.yOver[n])
@@ -115,6 +129,12 @@ func (k *Kernel) awayIn(i, interval int) {
 	f.away |= 1 << n
 }
 
+// lane is where a flight is when it is away.
+func (v *vectors) lane(i int) (*flock, int) {
+	s := int(v.seat[i])
+	return &v.flocks[s/lanes], s % lanes
+}
+
 func split(v float64, rounded, over *float32) {
 	*rounded = float32(v)
 	*over = float32(float64(*rounded) - v)
@@ -122,7 +142,8 @@ func split(v float64, rounded, over *float32) {
 
 // peek writes into a bird where it is, if it is away.
 func (k *Kernel) peek(i int) {
-	b, f, n := &k.block.birds[i], &k.vectors.flocks[i/lanes], i%lanes
+	b := &k.block.birds[i]
+	f, n := k.vectors.lane(i)
 	if f.away>>n&1 == 0 {
 		return
 	}
@@ -135,7 +156,8 @@ func (k *Kernel) peek(i int) {
 // home brings a flight back, if it is away.
 func (k *Kernel) home(i int) {
 	k.peek(i)
-	k.vectors.flocks[i/lanes].away &^= 1 << (i % lanes)
+	f, n := k.vectors.lane(i)
+	f.away &^= 1 << n
 }
 
 // riseTogether takes the first n flights of the block up through a layer.
@@ -145,142 +167,170 @@ func (k *Kernel) riseTogether(number, n int) {
 		v.up--
 		k.home(v.up)
 	}
-	v.one.empty()
-	for i := 0; i < n; i += lanes {
-		f := &v.flocks[i/lanes]
-		if len(k.block.climb) > 0 {
-			for n, c := range k.block.climb[number*blockSize+i:][:lanes] {
-				f.slow[n], f.bend[n] = float32(c.slow), c.bend
-			}
-		}
-		if s := k.aimTogether(l, i, false); s != nil {
-			v.step(&l.lanes, f, s, k.block.err[i/lanes][l.knot:])
+	if len(k.block.climb) > 0 {
+		for i, c := range k.block.climb[number*blockSize:][:n] {
+			f, n := v.lane(i)
+			f.slow[n], f.bend[n] = float32(c.slow), c.bend
 		}
 	}
+	k.passTogether(l, false)
 	k.traceAll(n, l.high)
 }
 
 // fallTogether takes those of the first n flights down that are not to be
 // skipped.
 func (k *Kernel) fallTogether(number, n int) {
-	l, v := &k.layers[number], &k.vectors
+	l := &k.layers[number]
+	k.send(n)
+	k.passTogether(l, true)
+	k.traceAll(n, l.low)
+}
+
+// send sends those of the first n flights away that have not begun to fall.
+func (k *Kernel) send(n int) {
+	v := &k.vectors
+	if v.down == 0 {
+		v.knot = -1 // the way down may have errors of its own
+	}
 	for ; v.down < n; v.down++ {
 		if !k.block.birds[v.down].skip {
 			k.away(v.down)
 		}
 	}
-	v.one.empty()
-	for i := 0; i < n; i += lanes {
-		f := &v.flocks[i/lanes]
-		if s := k.aimTogether(l, i, true); s != nil {
-			v.sink(&l.lanes, f, s)
-			v.step(&l.lanes, f, s, k.block.err[i/lanes][l.knot:])
-		}
-	}
-	k.traceAll(n, l.low)
 }
 
-// aimTogether finds for the flock of a flight the cells of a layer that they
-// will be in half-way through, as aim does; nil where none is left.
-func (k *Kernel) aimTogether(l *layer, first int, falling bool) *stage {
+// span is how wide the first n flights are spread.
+func (k *Kernel) span(n int) spanned {
 	v := &k.vectors
-	f := &v.flocks[first/lanes]
+	if !v.ready {
+		return k.block.span(n)
+	}
+	k.send(n)
+	s := spanned{west: math.Inf(1), east: math.Inf(-1), south: math.Inf(1), north: math.Inf(-1)}
+	var b bounds
+	v.span(&b)
+	for i := range lanes {
+		s.west, s.east = min(s.west, float64(b.low[0][i])), max(s.east, float64(b.high[0][i]))
+		s.south, s.north = min(s.south, float64(b.low[1][i])), max(s.north, float64(b.high[1][i]))
+		s.gx = max(s.gx, -b.low[2][i], b.high[2][i])
+		s.gy = max(s.gy, -b.low[3][i], b.high[3][i])
+		s.slow = max(s.slow, float64(b.high[4][i]))
+	}
+	s.west, s.east = s.west+float64(v.baseX), s.east+float64(v.baseX)
+	s.south, s.north = s.south+float64(v.baseY), s.north+float64(v.baseY)
+	return s
+}
+
+// passTogether takes all flights that are away through a layer.
+func (k *Kernel) passTogether(l *layer, falling bool) {
+	v := &k.vectors
+	if v.rest++; v.passes > v.used*3/2 && v.rest > 7 {
+		v.sort()
+	}
+	if v.knot != l.knot {
+		v.takeErrors(&k.block.err, l.knot)
+	}
+	v.staged, v.passes = 0, 0
+	for g := range v.flocks[:v.used] {
+		k.passFlock(l, g, falling)
+	}
+}
+
+// passFlock takes a flock through a layer, those in one cell after those in
+// another.
+func (k *Kernel) passFlock(l *layer, g int, falling bool) {
+	v := &k.vectors
+	f := &v.flocks[g]
 	if f.away == 0 {
-		return nil
+		return
 	}
-	late, same := v.look(&l.lanes, f)
-	if late&f.away == 0 && ^same&f.away == 0 {
-		return &v.one
-	}
-	if late &= f.away; late != 0 {
+	if late := v.look(&l.lanes, f) & f.away; late != 0 {
 		for ; late != 0; late &= late - 1 {
-			k.turnClock(l, first+bits.TrailingZeros8(late), falling)
+			k.turnClock(l, g*lanes+bits.TrailingZeros8(late), falling)
 		}
 		v.look(&l.lanes, f)
 	}
-	return k.gather(l, first, falling)
-}
-
-// turnClock moves a flight on to the interval that it will be in half-way
-// through a layer, or hands it on.
-func (k *Kernel) turnClock(l *layer, i int, falling bool) {
-	b := &k.block.birds[i]
-	k.home(i)
-	h, edge := l.high-l.low, l.low
-	if falling {
-		edge = l.high
-	}
-	if !k.seek(b.time+h/2*b.slow) || b.time+1.1*h*b.slow > k.end {
-		k.hand(i, edge, falling)
-		return
-	}
-	bend := k.vectors.flocks[i/lanes].bend[i%lanes]
-	k.awayIn(i, k.now.number)
-	k.vectors.flocks[i/lanes].bend[i%lanes] = bend
-}
-
-// gather stages the cells of the flock of a flight; nil where all are handed on.
-func (k *Kernel) gather(l *layer, first int, falling bool) *stage {
-	v := &k.vectors
-	f := &v.flocks[first/lanes]
-	store, edge := l.up, l.low
-	if falling {
-		store, edge = l.down, l.high
-	}
-	k.round++
-	var cells [lanes]*cell
-	var some *cell
-	var last int
-	alone := true
-	for rest := f.away; rest != 0; rest &= rest - 1 {
-		n := bits.TrailingZeros8(rest)
-		ix, iy, interval := int(v.aim.ix[n])+v.baseX, int(v.aim.iy[n])+v.baseY, int(f.interval[n])
-		key := newKey(ix, iy, interval)
-		c := &store[slot(ix, iy, interval)&(places-1)]
-		if c.key != key {
-			if c.round == k.round {
-				v.keep(&cells, c)
-			}
-			if !k.refill(c, key, &l.whole, place{ix, iy, interval}, falling) {
-				k.home(first + n)
-				k.hand(first+n, edge, falling)
+	rest := f.away
+	for i := 0; rest != 0; i++ {
+		if i == v.staged {
+			n := bits.TrailingZeros8(rest)
+			if i = k.stage(l, f, n, falling); i < 0 {
+				k.leave(l, g*lanes+n, falling)
+				rest &^= 1 << n
+				i = v.staged - 1
 				continue
 			}
 		}
-		c.round = k.round
-		cells[n] = c
-		alone = alone && (some == nil || some == c)
-		some, last = c, n
-	}
-	if some == nil {
-		return nil
-	}
-	if alone {
-		v.one.fill(some, &v.aim, f, last)
-		return &v.one
-	}
-	for n, c := range cells {
-		if c == nil {
-			cells[n] = some
+		s := &v.stages[i]
+		here := v.in(s, f) & rest
+		if here == 0 {
+			continue
 		}
-	}
-	v.mixed.mix(&cells)
-	return &v.mixed
-}
-
-// keep copies a cell that some of a flock are in, as its place is wanted.
-func (v *vectors) keep(cells *[lanes]*cell, c *cell) {
-	for n := range cells {
-		if cells[n] == c {
-			v.spare[n] = *c
-			cells[n] = &v.spare[n]
+		if falling {
+			v.sink(&l.lanes, f, s, here)
 		}
+		v.step(&l.lanes, f, s, here)
+		rest &^= here
+		v.passes++
 	}
 }
 
-// empty makes a stage that no flight is in.
-func (s *stage) empty() {
-	for n := range lanes {
-		s.interval[n] = math.MaxInt32
+// takeErrors gives the flocks the wind errors at a knot and the next, those of
+// flights at home too: they may be away again before the next knot.
+func (v *vectors) takeErrors(err *[blockSize]errors, knot int) {
+	v.knot = knot
+	for i := range v.flocks[:v.used] {
+		v.flocks[i].takeErrors(err, (*[lanes]uint16)(v.who[i*lanes:]), knot)
 	}
+}
+
+// leave hands on the flight in a lane.
+func (k *Kernel) leave(l *layer, lane int, falling bool) {
+	i := int(k.vectors.who[lane])
+	k.home(i)
+	if falling {
+		k.hand(i, l.high, true)
+		return
+	}
+	k.hand(i, l.low, false)
+}
+
+// stage makes one of a layer's cells that a flight of a flock is in ready for
+// all; -1 where the forecast does not cover it.
+func (k *Kernel) stage(l *layer, f *flock, n int, falling bool) int {
+	v := &k.vectors
+	store := l.up
+	if falling {
+		store = l.down
+	}
+	ix, iy, interval := int(v.aim.ix[n])+v.baseX, int(v.aim.iy[n])+v.baseY, int(f.interval[n])
+	key := newKey(ix, iy, interval)
+	c := &store[slot(ix, iy, interval)&(places-1)]
+	if c.key != key && !k.refill(c, key, &l.whole, place{ix, iy, interval}, falling) {
+		return -1
+	}
+	i := v.staged
+	if i == len(v.stages) {
+		i = 0 // the first will do: they are all made again for the next layer
+	} else {
+		v.staged++
+	}
+	v.stages[i].fill(c, &v.aim, f, n)
+	return i
+}
+
+// turnClock moves the flight in a lane on to the interval that it will be in
+// half-way through a layer, or hands it on.
+func (k *Kernel) turnClock(l *layer, lane int, falling bool) {
+	i, f, n := int(k.vectors.who[lane]), &k.vectors.flocks[lane/lanes], lane%lanes
+	b := &k.block.birds[i]
+	k.peek(i)
+	h := l.high - l.low
+	if !k.seek(b.time+h/2*b.slow) || b.time+1.1*h*b.slow > k.end {
+		k.leave(l, lane, falling)
+		return
+	}
+	bend := f.bend[n]
+	k.awayIn(i, k.now.number)
+	f.bend[n] = bend
 }
