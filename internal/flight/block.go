@@ -6,18 +6,12 @@ import (
 	"example.org/thistledown/internal/balloon"
 )
 
-// blockSize is how many flights go through a layer together.
-const blockSize = 512
-
-// lanes is how many flights lie side by side in memory; it divides blockSize.
-const lanes = 8
-
 // block is flights under way, those with the highest burst first.
 type block struct {
 	n        int
 	dawdles  bool // some flight does
 	birds    [blockSize]bird
-	err      [blockSize]errors
+	err      *[blockSize]errors
 	climb    []climb // [layer·blockSize + flight], where some release has a profile
 	counts   []int   // [layer]: flights whose burst lies above it
 	paths    [][]Step

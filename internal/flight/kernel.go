@@ -51,7 +51,7 @@ type Kernel struct {
 	free   []*cells // room that layers may take
 
 	block   block
-	vectors vectors
+	vectors *vectors // none where the toolchain has none
 	round   uint32
 	now     interval
 	twin    []Step
@@ -99,7 +99,7 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 	}
 	*k = Kernel{
 		scene: s, site: site, grid: s.Wind.Grid(), times: s.Wind.Times(), edge: 1,
-		block: block{paths: k.block.paths, climb: k.block.climb}, free: k.free, parts: k.parts, twin: k.twin,
+		block: block{paths: k.block.paths, climb: k.block.climb, err: k.block.err}, free: k.free, parts: k.parts, twin: k.twin,
 		vectors: k.vectors,
 		Trace:   k.Trace, TraceTop: k.TraceTop, handed: k.handed, relief: k.relief,
 	}
@@ -135,7 +135,10 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 	}
 	k.end = k.times[len(k.times)-1]
 	k.seek(k.times[0])
-	k.vectors.prepare(k)
+	if k.block.err == nil {
+		k.block.err = new([blockSize]errors)
+	}
+	k.prepareVectors()
 }
 
 // maxSide bounds the columns and rows of a grid whose cells the kernel can tell

@@ -2,6 +2,9 @@
 
 package flight
 
+// blockSize is how many flights go through a layer together.
+const blockSize = 128
+
 // vectors is what the kernel flies several flights at once with, where the
 // toolchain and the processor can: here they cannot.
 type vectors struct{}
@@ -9,7 +12,7 @@ type vectors struct{}
 // layerLanes is what a layer has for it.
 type layerLanes struct{}
 
-func (v *vectors) prepare(*Kernel) {}
+func (k *Kernel) prepareVectors() {}
 
 func (v *vectors) usable() bool { return false }
 

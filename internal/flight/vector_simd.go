@@ -8,13 +8,20 @@ import (
 	"simd/archsimd"
 )
 
+// blockSize is how many flights go through a layer together: the more there are,
+// the more flocks find themselves in one cell.
+const blockSize = 512
+
+// lanes is how many flights are in a flock; it divides blockSize.
+const lanes = 8
+
 // vectors is the flights of a block that go through whole layers, eight in a
 // flock, in float32. What a flight does in part of a layer, and where it ends,
 // it does as a bird: it comes home for that and goes away again.
 //
-// No float but those in vectors is touched between the first vector of a layer
-// and the last: to the processor that would be a change of mode. So all that is
-// the same for all eight lies in memory eight times.
+// A float on its own beside vectors is a change of mode to the processor, and
+// dear. So what is the same for all eight lies in memory eight times, and each
+// function with vectors in it clears their upper halves at its end.
 type vectors struct {
 	ready        bool
 	plain        bool              // flies as without vectors; for tests
@@ -29,7 +36,6 @@ type vectors struct {
 	stages       [16]stage // cells of the present layer, so many:
 	staged       int
 	aim          aim
-	root         [lanes]float32
 	zero, unit   [lanes]float32
 	half, sixth  [lanes]float32
 	bit          [lanes]int32
@@ -66,7 +72,11 @@ func fillLanes(v float64) (a [lanes]float32) {
 	return a
 }
 
-func (v *vectors) prepare(k *Kernel) {
+func (k *Kernel) prepareVectors() {
+	if k.vectors == nil {
+		k.vectors = new(vectors)
+	}
+	v := k.vectors
 	v.ready = !v.plain && archsimd.X86.AVX2() && archsimd.X86.FMA()
 	if !v.ready {
 		return
@@ -90,7 +100,7 @@ func (v *vectors) usable() bool { return v.ready }
 
 // depart sends all flights of a block away.
 func (k *Kernel) depart() {
-	v := &k.vectors
+	v := k.vectors
 	for i := range v.flocks {
 		v.flocks[i].away = 0
 	}
@@ -162,7 +172,7 @@ func (k *Kernel) home(i int) {
 
 // riseTogether takes the first n flights of the block up through a layer.
 func (k *Kernel) riseTogether(number, n int) {
-	l, v := &k.layers[number], &k.vectors
+	l, v := &k.layers[number], k.vectors
 	for v.up > n {
 		v.up--
 		k.home(v.up)
@@ -188,7 +198,7 @@ func (k *Kernel) fallTogether(number, n int) {
 
 // send sends those of the first n flights away that have not begun to fall.
 func (k *Kernel) send(n int) {
-	v := &k.vectors
+	v := k.vectors
 	if v.down == 0 {
 		v.knot = -1 // the way down may have errors of its own
 	}
@@ -201,7 +211,7 @@ func (k *Kernel) send(n int) {
 
 // span is how wide the first n flights are spread.
 func (k *Kernel) span(n int) spanned {
-	v := &k.vectors
+	v := k.vectors
 	if !v.ready {
 		return k.block.span(n)
 	}
@@ -223,12 +233,12 @@ func (k *Kernel) span(n int) spanned {
 
 // passTogether takes all flights that are away through a layer.
 func (k *Kernel) passTogether(l *layer, falling bool) {
-	v := &k.vectors
+	v := k.vectors
 	if v.rest++; v.passes > v.used*3/2 && v.rest > 7 {
 		v.sort()
 	}
 	if v.knot != l.knot {
-		v.takeErrors(&k.block.err, l.knot)
+		v.takeErrors(k.block.err, l.knot)
 	}
 	v.staged, v.passes = 0, 0
 	for g := range v.flocks[:v.used] {
@@ -239,7 +249,7 @@ func (k *Kernel) passTogether(l *layer, falling bool) {
 // passFlock takes a flock through a layer, those in one cell after those in
 // another.
 func (k *Kernel) passFlock(l *layer, g int, falling bool) {
-	v := &k.vectors
+	v := k.vectors
 	f := &v.flocks[g]
 	if f.away == 0 {
 		return
@@ -298,7 +308,7 @@ func (k *Kernel) leave(l *layer, lane int, falling bool) {
 // stage makes one of a layer's cells that a flight of a flock is in ready for
 // all; -1 where the forecast does not cover it.
 func (k *Kernel) stage(l *layer, f *flock, n int, falling bool) int {
-	v := &k.vectors
+	v := k.vectors
 	store := l.up
 	if falling {
 		store = l.down
