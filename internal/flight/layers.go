@@ -36,7 +36,6 @@ type layer struct {
 
 	knot   int     // the wind error's entry at or below the middle
 	weight float32 // the share of the way from there to the next
-	lanes  layerLanes
 }
 
 // part is one span of heights with what is the same for all that pass it.

@@ -9,9 +9,6 @@ const blockSize = 128
 // toolchain and the processor can: here they cannot.
 type vectors struct{}
 
-// layerLanes is what a layer has for it.
-type layerLanes struct{}
-
 func (k *Kernel) prepareVectors() {}
 
 func (v *vectors) usable() bool { return false }

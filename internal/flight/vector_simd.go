@@ -33,7 +33,9 @@ type vectors struct {
 	passes, rest int               // through the last layer, and layers since lanes were sorted
 	order        order
 	flocks       [blockSize / lanes]flock
-	stages       [16]stage // cells of the present layer, so many:
+	layers       []layerLanes
+	layer        *layerLanes // the present one
+	stages       [16]stage   // cells of the present layer, so many:
 	staged       int
 	aim          aim
 	zero, unit   [lanes]float32
@@ -86,13 +88,14 @@ func (k *Kernel) prepareVectors() {
 	for i := range v.bit {
 		v.bit[i] = 1 << i
 	}
+	v.layers = v.layers[:0]
 	for i := range k.layers {
 		l := &k.layers[i]
 		h := l.high - l.low
-		l.lanes = layerLanes{
+		v.layers = append(v.layers, layerLanes{
 			fillLanes(h), fillLanes(h / 2), fillLanes(1.1 * h),
 			fillLanes(float64(1 - l.weight)), fillLanes(float64(l.weight)), fillLanes(l.whole.root),
-		}
+		})
 	}
 }
 
@@ -183,7 +186,7 @@ func (k *Kernel) riseTogether(number, n int) {
 			f.slow[n], f.bend[n] = float32(c.slow), c.bend
 		}
 	}
-	k.passTogether(l, false)
+	k.passTogether(number, false)
 	k.traceAll(n, l.high)
 }
 
@@ -192,7 +195,7 @@ func (k *Kernel) riseTogether(number, n int) {
 func (k *Kernel) fallTogether(number, n int) {
 	l := &k.layers[number]
 	k.send(n)
-	k.passTogether(l, true)
+	k.passTogether(number, true)
 	k.traceAll(n, l.low)
 }
 
@@ -232,8 +235,9 @@ func (k *Kernel) span(n int) spanned {
 }
 
 // passTogether takes all flights that are away through a layer.
-func (k *Kernel) passTogether(l *layer, falling bool) {
-	v := k.vectors
+func (k *Kernel) passTogether(number int, falling bool) {
+	l, v := &k.layers[number], k.vectors
+	v.layer = &v.layers[number]
 	if v.rest++; v.passes > v.used*3/2 && v.rest > 7 {
 		v.sort()
 	}
@@ -254,11 +258,11 @@ func (k *Kernel) passFlock(l *layer, g int, falling bool) {
 	if f.away == 0 {
 		return
 	}
-	if late := v.look(&l.lanes, f) & f.away; late != 0 {
+	if late := v.look(v.layer, f) & f.away; late != 0 {
 		for ; late != 0; late &= late - 1 {
 			k.turnClock(l, g*lanes+bits.TrailingZeros8(late), falling)
 		}
-		v.look(&l.lanes, f)
+		v.look(v.layer, f)
 	}
 	rest := f.away
 	for i := 0; rest != 0; i++ {
@@ -277,9 +281,9 @@ func (k *Kernel) passFlock(l *layer, g int, falling bool) {
 			continue
 		}
 		if falling {
-			v.sink(&l.lanes, f, s, here)
+			v.sink(v.layer, f, s, here)
 		}
-		v.step(&l.lanes, f, s, here)
+		v.step(v.layer, f, s, here)
 		rest &^= here
 		v.passes++
 	}
