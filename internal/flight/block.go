@@ -6,6 +6,10 @@ import (
 	"example.org/thistledown/internal/balloon"
 )
 
+// blockSize is how many flights go through a layer together: the more there are,
+// the less often a layer's cells come back from far memory.
+const blockSize = 512
+
 // block is flights under way, those with the highest burst first.
 type block struct {
 	n        int

@@ -2,9 +2,6 @@
 
 package flight
 
-// blockSize is how many flights go through a layer together.
-const blockSize = 128
-
 // vectors is what the kernel flies several flights at once with, where the
 // toolchain and the processor can: here they cannot.
 type vectors struct{}

@@ -8,10 +8,6 @@ import (
 	"simd/archsimd"
 )
 
-// blockSize is how many flights go through a layer together: the more there are,
-// the more flocks find themselves in one cell.
-const blockSize = 512
-
 // lanes is how many flights are in a flock; it divides blockSize.
 const lanes = 8
 
