@@ -15,7 +15,7 @@ import (
 // missing here and is pure may be added.
 var pureImports = []string{
 	"archive/zip", "bufio", "bytes", "cmp", "compress/", "container/", "embed", "encoding/", "errors", "fmt", "hash/", "image", "image/png",
-	"io", "iter", "maps", "math", "math/", "regexp", "slices", "sort", "strconv", "strings", "time", "unicode",
+	"io", "iter", "maps", "math", "math/", "regexp", "simd/archsimd", "slices", "sort", "strconv", "strings", "time", "unicode",
 	"unicode/",
 	"github.com/golang/geo/", "github.com/nilsmagnus/grib/griblib", "github.com/paulmach/orb",
 	"github.com/paulmach/orb/", "github.com/peterstace/simplefeatures/geom", "gonum.org/v1/gonum/",

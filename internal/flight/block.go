@@ -6,14 +6,16 @@ import (
 	"example.org/thistledown/internal/balloon"
 )
 
-// blockSize is how many flights go through a layer together.
-const blockSize = 128
+// blockSize is how many flights go through a layer together: the more there are,
+// the less often a layer's cells come back from far memory.
+const blockSize = 512
 
 // block is flights under way, those with the highest burst first.
 type block struct {
 	n        int
 	dawdles  bool // some flight does
 	birds    [blockSize]bird
+	err      *[blockSize]errors
 	climb    []climb // [layer·blockSize + flight], where some release has a profile
 	counts   []int   // [layer]: flights whose burst lies above it
 	paths    [][]Step
@@ -21,18 +23,24 @@ type block struct {
 	results  []Result
 }
 
+// errors is the wind error at the knots on the present way, m/s: toward east and
+// north at the first, toward east and north at the second, and so on.
+type errors [2 * knots]float32
+
+// at is the errors at a knot and at the next.
+func (e *errors) at(knot int) *[4]float32 { return (*[4]float32)(e[2*knot:]) }
+
 // bird is one flight under way.
 type bird struct {
-	x, y, time   float64           // kernel's columns and rows, and s
-	slow         float64           // s for each metre of height passed, in the last step
-	landing      float64           // 1/Train.Landing, s/m
-	burst        float64           // m
-	gx, gy       float32           // columns and rows for each metre of height passed, in the last step
-	fx, fy, ft   float32           // where the flight will be in its cell, and in the interval
-	cell         uint32            // the cell's place
-	skip, held   bool              // skip: ended, or not to be looked at now
-	last, number int32             // the layer of the burst, and the place in the caller's slices
-	err          [knots][2]float32 // wind error at the knots on the present way, m/s toward east and north
+	x, y, time   float64 // kernel's columns and rows, and s
+	slow         float64 // s for each metre of height passed, in the last step
+	landing      float64 // 1/Train.Landing, s/m
+	burst        float64 // m
+	gx, gy       float32 // columns and rows for each metre of height passed, in the last step
+	fx, fy, ft   float32 // where the flight will be in its cell, and in the interval
+	cell         uint32  // the cell's place
+	skip, held   bool    // skip: ended, or not to be looked at now
+	last, number int32   // the layer of the burst, and the place in the caller's slices
 }
 
 // sort takes in the releases that the kernel can fly, those with the highest
@@ -114,7 +122,7 @@ func (k *Kernel) take(i, number, layer int) {
 	b.slow = 1 / r.Train.Ascent
 	b.landing = 1 / r.Train.Landing
 	b.burst = max(float64(r.Train.Burst), float64(k.site.Height))
-	b.carry(r.Error)
+	k.block.carry(i, r.Error)
 	if k.Trace {
 		paths := &k.block.paths
 		for len(*paths) <= i {
@@ -125,22 +133,21 @@ func (k *Kernel) take(i, number, layer int) {
 	}
 }
 
-// carry writes a wind error at the knots that the flight comes to.
-func (b *bird) carry(e WindError) {
-	top := min(int(b.burst/errorKnot)+1, knots-1)
-	if e.Spacing == errorKnot && len(e.East) > 0 {
-		n := min(len(e.East)-1, top)
-		for j := range n + 1 {
-			b.err[j] = [2]float32{float32(e.East[j]), float32(e.North[j])}
-		}
-		for j := n + 1; j <= top; j++ {
-			b.err[j] = b.err[n]
+// carry writes a flight's wind error at the knots that it comes to.
+func (b *block) carry(i int, e WindError) {
+	err := &b.err[i]
+	top := min(int(b.birds[i].burst/errorKnot)+1, knots-1)
+	if e.Spacing != errorKnot || len(e.East) == 0 {
+		for j := range top + 1 {
+			east, north := e.At(float64(j) * errorKnot)
+			err[2*j], err[2*j+1] = float32(east), float32(north)
 		}
 		return
 	}
-	for j := range top + 1 {
-		east, north := e.At(float64(j) * errorKnot)
-		b.err[j] = [2]float32{float32(east), float32(north)}
+	n := min(len(e.East)-1, top)
+	err.take(e.East[:n+1], e.North[:n+1])
+	for j := n + 1; j <= top; j++ {
+		err[2*j], err[2*j+1] = err[2*n], err[2*n+1]
 	}
 }
 

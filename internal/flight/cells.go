@@ -15,17 +15,27 @@ type cell struct {
 	key   key
 	round uint32  // of flights that was the last to use it
 	held  float32 // share of the span above the highest level of a column around
-	// How far a metre carries in the middle of the span: columns eastward, a
-	// cubic in y, and rows northward, a square.
-	columns           [4]float32
-	rows              [3]float32
-	east, eastTrend   [4]float32 // m/s
-	north, northTrend [4]float32
-	// How wind and the way through the span vary together, m²/s: 1, x, y, and
-	// the change in a second.
-	eastTilt, northTilt [4]float32
-	dense, denseTrend   [4]float32 // ln of √(ρ/ρ₀), over the part's own
+	form  [forms][8]float32
 }
+
+// The coefficients of a cell.
+const (
+	ofWind  = iota // toward east in the first half, toward north in the second, m/s
+	ofTrend        // of the same
+	// How wind and the way through the span vary together, m²/s: 1, x, y, and
+	// the change in a second, toward east and north as above.
+	ofTilt
+	// How far a metre carries in the middle of the span: columns eastward, a
+	// cubic in y, and from toNorth on rows northward, linear in it.
+	ofMetric
+	ofAir // ln of √(ρ/ρ₀), over the part's own, and from airTrend on its trend
+	forms
+)
+
+const (
+	toNorth  = 4 // where the coefficients toward north begin
+	airTrend = 4 // and those of the air's trend
+)
 
 // key tells what is in a place of a store: cell, interval and span. 0 is none.
 type key uint64
@@ -149,24 +159,25 @@ func (k *Kernel) fill(c *cell, p *part, at place, falling bool) bool {
 			most = max(most, a.Held)
 		}
 	}
-	c.east, c.eastTrend = bilinear(u)
-	c.north, c.northTrend = bilinear(v)
-	c.dense, c.denseTrend = bilinear(d)
+	bilinear(u, c.form[ofWind][:toNorth], c.form[ofTrend][:toNorth])
+	bilinear(v, c.form[ofWind][toNorth:], c.form[ofTrend][toNorth:])
+	bilinear(d, c.form[ofAir][:airTrend], c.form[ofAir][airTrend:])
 	seconds := k.times[at.interval+1] - k.times[at.interval]
-	c.eastTilt, c.northTilt = planar(uTilt, seconds), planar(vTilt, seconds)
+	planar(uTilt, seconds, c.form[ofTilt][:toNorth])
+	planar(vTilt, seconds, c.form[ofTilt][toNorth:])
 	c.held = float32(most)
 	r := &k.rows[at.iy]
 	for i, v := range r.east {
-		c.columns[i] = float32(v * p.east)
+		c.form[ofMetric][i] = float32(v * p.east)
 	}
 	for i, v := range r.north {
-		c.rows[i] = float32(v * p.north)
+		c.form[ofMetric][toNorth+i] = float32(v * p.north)
 	}
 	return true
 }
 
-// bilinear are the coefficients for the four corners of a cell at two steps.
-func bilinear(v [2][4]float64) (first, trend [4]float32) {
+// bilinear writes the coefficients for the four corners of a cell at two steps.
+func bilinear(v [2][4]float64, first, trend []float32) {
 	var c [2][4]float64
 	for s, a := range v {
 		c[s] = [4]float64{a[0], a[1] - a[0], a[2] - a[0], a[3] - a[2] - a[1] + a[0]}
@@ -174,12 +185,12 @@ func bilinear(v [2][4]float64) (first, trend [4]float32) {
 	for i := range first {
 		first[i], trend[i] = float32(c[0][i]), float32(c[1][i]-c[0][i])
 	}
-	return first, trend
 }
 
-// planar are the coefficients 1, x, y and time in seconds of the plane nearest
-// to the values at four corners and two steps, in the middle between the two.
-func planar(v [2][4]float64, seconds float64) [4]float32 {
+// planar writes the coefficients 1, x, y and time in seconds of the plane
+// nearest to the values at four corners and two steps, in the middle between the
+// two.
+func planar(v [2][4]float64, seconds float64, plane []float32) {
 	var c [4]float64
 	for n := range 4 {
 		c[n] = (v[0][n] + v[1][n]) / 2
@@ -189,7 +200,7 @@ func planar(v [2][4]float64, seconds float64) [4]float32 {
 	for n := range 4 {
 		trend += (v[1][n] - v[0][n]) / (4 * seconds)
 	}
-	return [4]float32{float32((c[0]+c[1]+c[2]+c[3])/4 - (x+y)/2), float32(x), float32(y), float32(trend)}
+	plane[0], plane[1], plane[2], plane[3] = float32((c[0]+c[1]+c[2]+c[3])/4-(x+y)/2), float32(x), float32(y), float32(trend)
 }
 
 // place is a cell of the kernel's grid in an interval between two steps.

@@ -50,11 +50,12 @@ type Kernel struct {
 	parts  *partCells
 	free   []*cells // room that layers may take
 
-	block  block
-	round  uint32
-	now    interval
-	twin   []Step
-	handed int
+	block   block
+	vectors *vectors // none where the toolchain has none
+	round   uint32
+	now     interval
+	twin    []Step
+	handed  int
 	// Trace says that results are to carry the path, up to TraceTop, m above
 	// mean sea level, and the first points above it.
 	Trace    bool
@@ -98,8 +99,9 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 	}
 	*k = Kernel{
 		scene: s, site: site, grid: s.Wind.Grid(), times: s.Wind.Times(), edge: 1,
-		block: block{paths: k.block.paths, climb: k.block.climb}, free: k.free, parts: k.parts, twin: k.twin,
-		Trace: k.Trace, TraceTop: k.TraceTop, handed: k.handed, relief: k.relief,
+		block: block{paths: k.block.paths, climb: k.block.climb, err: k.block.err}, free: k.free, parts: k.parts, twin: k.twin,
+		vectors: k.vectors,
+		Trace:   k.Trace, TraceTop: k.TraceTop, handed: k.handed, relief: k.relief,
 	}
 	g := k.grid
 	if g.Wraps() {
@@ -133,6 +135,10 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 	}
 	k.end = k.times[len(k.times)-1]
 	k.seek(k.times[0])
+	if k.block.err == nil {
+		k.block.err = new([blockSize]errors)
+	}
+	k.prepareVectors()
 }
 
 // maxSide bounds the columns and rows of a grid whose cells the kernel can tell
@@ -206,6 +212,7 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 	if b.n == 0 {
 		return
 	}
+	k.depart()
 	highest := int(b.birds[0].last)
 	for l := k.start; l <= highest; l++ {
 		k.open(&k.layers[l])
@@ -234,6 +241,7 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 	}
 	for i := range b.n {
 		if !b.birds[i].skip {
+			k.home(i)
 			k.hand(i, k.layers[0].low, true)
 		}
 	}

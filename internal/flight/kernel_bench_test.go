@@ -64,7 +64,7 @@ func BenchmarkKernel(b *testing.B) {
 		name    string
 		scene   flight.Scene
 		workers int
-	}{{"one", scene, 1}, {"two", scene, 2}, {"two,0.25°", dense, 2}} {
+	}{{"one", scene, 1}, {"two", scene, 2}, {"one,0.25°", dense, 1}, {"two,0.25°", dense, 2}} {
 		b.Run(c.name, func(b *testing.B) {
 			scene, workers := c.scene, c.workers
 			var kernels []*flight.Kernel

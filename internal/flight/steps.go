@@ -58,6 +58,10 @@ func (k *Kernel) aim(l *layer, first, n int, falling bool) int {
 // flight is off that place in the mean, and how the wind turns along the way
 // while the height changes, is added to first order.
 func (k *Kernel) rise(number, n int) {
+	if k.vectors.usable() {
+		k.riseTogether(number, n)
+		return
+	}
 	l := &k.layers[number]
 	birds := k.block.birds[:n]
 	var climbs []climb // none where all rise evenly
@@ -89,26 +93,26 @@ func (k *Kernel) drift(l *layer, climbs []climb, from, to int) {
 		}
 		c := &store[b.cell&(places-1)]
 		fx, fy, ft, s := b.fx, b.fy, b.ft, float32(b.slow)
-		kx := (c.columns[0] + fy*(c.columns[1]+fy*(c.columns[2]+fy*c.columns[3]))) * s
-		ky := (c.rows[0] + fy*c.rows[1]) * s
-		e := b.err[knot:][:2]
-		uxy := c.east[3] + ft*c.eastTrend[3]
-		ux, uy := c.east[1]+ft*c.eastTrend[1]+fy*uxy, c.east[2]+ft*c.eastTrend[2]
-		u := c.east[0] + ft*c.eastTrend[0] + fx*ux + fy*uy + w0*e[0][0] + w1*e[1][0]
+		kx := (c.form[ofMetric][0] + fy*(c.form[ofMetric][1]+fy*(c.form[ofMetric][2]+fy*c.form[ofMetric][3]))) * s
+		ky := (c.form[ofMetric][toNorth] + fy*c.form[ofMetric][toNorth+1]) * s
+		e := k.block.err[i].at(knot)
+		uxy := c.form[ofWind][3] + ft*c.form[ofTrend][3]
+		ux, uy := c.form[ofWind][1]+ft*c.form[ofTrend][1]+fy*uxy, c.form[ofWind][2]+ft*c.form[ofTrend][2]
+		u := c.form[ofWind][0] + ft*c.form[ofTrend][0] + fx*ux + fy*uy + w0*e[0] + w1*e[2]
 		uy += fx * uxy
-		vxy := c.north[3] + ft*c.northTrend[3]
-		vx, vy := c.north[1]+ft*c.northTrend[1]+fy*vxy, c.north[2]+ft*c.northTrend[2]
-		v := c.north[0] + ft*c.northTrend[0] + fx*vx + fy*vy + w0*e[0][1] + w1*e[1][1]
+		vxy := c.form[ofWind][toNorth+3] + ft*c.form[ofTrend][toNorth+3]
+		vx, vy := c.form[ofWind][toNorth+1]+ft*c.form[ofTrend][toNorth+1]+fy*vxy, c.form[ofWind][toNorth+2]+ft*c.form[ofTrend][toNorth+2]
+		v := c.form[ofWind][toNorth] + ft*c.form[ofTrend][toNorth] + fx*vx + fy*vy + w0*e[1] + w1*e[3]
 		vy += fx * vxy
 		if i < len(climbs) {
-			u += climbs[i].bend * c.eastTilt[0]
-			v += climbs[i].bend * c.northTilt[0]
+			u += climbs[i].bend * c.form[ofTilt][0]
+			v += climbs[i].bend * c.form[ofTilt][toNorth]
 		}
 		dx, dy := u*kx, v*ky
-		ax := (dx-b.gx)*half - kx*(c.eastTilt[0]+fx*c.eastTilt[1]+fy*c.eastTilt[2])
-		ay := (dy-b.gy)*half - ky*(c.northTilt[0]+fx*c.northTilt[1]+fy*c.northTilt[2])
-		b.gx = (u + ux*ax + uy*ay + dx*c.eastTilt[1] + dy*c.eastTilt[2] + s*c.eastTilt[3]) * kx
-		b.gy = (v + vx*ax + vy*ay + dx*c.northTilt[1] + dy*c.northTilt[2] + s*c.northTilt[3]) * ky
+		ax := (dx-b.gx)*half - kx*(c.form[ofTilt][0]+fx*c.form[ofTilt][1]+fy*c.form[ofTilt][2])
+		ay := (dy-b.gy)*half - ky*(c.form[ofTilt][toNorth]+fx*c.form[ofTilt][toNorth+1]+fy*c.form[ofTilt][toNorth+2])
+		b.gx = (u + ux*ax + uy*ay + dx*c.form[ofTilt][1] + dy*c.form[ofTilt][2] + s*c.form[ofTilt][3]) * kx
+		b.gy = (v + vx*ax + vy*ay + dx*c.form[ofTilt][toNorth+1] + dy*c.form[ofTilt][toNorth+2] + s*c.form[ofTilt][toNorth+3]) * ky
 		b.x += float64(b.gx) * h
 		b.y += float64(b.gy) * h
 		b.time += b.slow * h
@@ -118,6 +122,10 @@ func (k *Kernel) drift(l *layer, climbs []climb, from, to int) {
 // fall takes the first n flights of the block down through a layer, but those
 // that are to be skipped, as rise takes them up. No ground is looked for.
 func (k *Kernel) fall(number, n int) {
+	if k.vectors.usable() {
+		k.fallTogether(number, n)
+		return
+	}
 	l := &k.layers[number]
 	for from := 0; from < n; {
 		to := k.aim(l, from, n, true)
@@ -141,26 +149,26 @@ func (k *Kernel) sink(l *layer, from, to int) {
 		}
 		c := &store[b.cell&(places-1)]
 		fx, fy, ft := b.fx, b.fy, b.ft
-		d := c.dense[0] + ft*c.denseTrend[0] + fx*(c.dense[1]+ft*c.denseTrend[1]) +
-			fy*(c.dense[2]+ft*c.denseTrend[2]+fx*(c.dense[3]+ft*c.denseTrend[3]))
+		d := c.form[ofAir][0] + ft*c.form[ofAir][airTrend] + fx*(c.form[ofAir][1]+ft*c.form[ofAir][airTrend+1]) +
+			fy*(c.form[ofAir][2]+ft*c.form[ofAir][airTrend+2]+fx*(c.form[ofAir][3]+ft*c.form[ofAir][airTrend+3]))
 		b.slow = float64(1+d*(1+d*(0.5+d*(1.0/6)))) * b.landing * root
 		s := float32(b.slow)
-		kx := (c.columns[0] + fy*(c.columns[1]+fy*(c.columns[2]+fy*c.columns[3]))) * s
-		ky := (c.rows[0] + fy*c.rows[1]) * s
-		e := b.err[knot:][:2]
-		uxy := c.east[3] + ft*c.eastTrend[3]
-		ux, uy := c.east[1]+ft*c.eastTrend[1]+fy*uxy, c.east[2]+ft*c.eastTrend[2]
-		u := c.east[0] + ft*c.eastTrend[0] + fx*ux + fy*uy + w0*e[0][0] + w1*e[1][0]
+		kx := (c.form[ofMetric][0] + fy*(c.form[ofMetric][1]+fy*(c.form[ofMetric][2]+fy*c.form[ofMetric][3]))) * s
+		ky := (c.form[ofMetric][toNorth] + fy*c.form[ofMetric][toNorth+1]) * s
+		e := k.block.err[i].at(knot)
+		uxy := c.form[ofWind][3] + ft*c.form[ofTrend][3]
+		ux, uy := c.form[ofWind][1]+ft*c.form[ofTrend][1]+fy*uxy, c.form[ofWind][2]+ft*c.form[ofTrend][2]
+		u := c.form[ofWind][0] + ft*c.form[ofTrend][0] + fx*ux + fy*uy + w0*e[0] + w1*e[2]
 		uy += fx * uxy
-		vxy := c.north[3] + ft*c.northTrend[3]
-		vx, vy := c.north[1]+ft*c.northTrend[1]+fy*vxy, c.north[2]+ft*c.northTrend[2]
-		v := c.north[0] + ft*c.northTrend[0] + fx*vx + fy*vy + w0*e[0][1] + w1*e[1][1]
+		vxy := c.form[ofWind][toNorth+3] + ft*c.form[ofTrend][toNorth+3]
+		vx, vy := c.form[ofWind][toNorth+1]+ft*c.form[ofTrend][toNorth+1]+fy*vxy, c.form[ofWind][toNorth+2]+ft*c.form[ofTrend][toNorth+2]
+		v := c.form[ofWind][toNorth] + ft*c.form[ofTrend][toNorth] + fx*vx + fy*vy + w0*e[1] + w1*e[3]
 		vy += fx * vxy
 		dx, dy := u*kx, v*ky
-		ax := (dx-b.gx)*half - kx*(c.eastTilt[0]+fx*c.eastTilt[1]+fy*c.eastTilt[2])
-		ay := (dy-b.gy)*half - ky*(c.northTilt[0]+fx*c.northTilt[1]+fy*c.northTilt[2])
-		b.gx = (u + ux*ax + uy*ay + dx*c.eastTilt[1] + dy*c.eastTilt[2] + s*c.eastTilt[3]) * kx
-		b.gy = (v + vx*ax + vy*ay + dx*c.northTilt[1] + dy*c.northTilt[2] + s*c.northTilt[3]) * ky
+		ax := (dx-b.gx)*half - kx*(c.form[ofTilt][0]+fx*c.form[ofTilt][1]+fy*c.form[ofTilt][2])
+		ay := (dy-b.gy)*half - ky*(c.form[ofTilt][toNorth]+fx*c.form[ofTilt][toNorth+1]+fy*c.form[ofTilt][toNorth+2])
+		b.gx = (u + ux*ax + uy*ay + dx*c.form[ofTilt][1] + dy*c.form[ofTilt][2] + s*c.form[ofTilt][3]) * kx
+		b.gy = (v + vx*ax + vy*ay + dx*c.form[ofTilt][toNorth+1] + dy*c.form[ofTilt][toNorth+2] + s*c.form[ofTilt][toNorth+3]) * ky
 		b.x += float64(b.gx) * h
 		b.y += float64(b.gy) * h
 		b.time += b.slow * h
@@ -174,6 +182,7 @@ func (k *Kernel) traceAll(n int, z float64) {
 	}
 	for i := range n {
 		if !k.block.birds[i].skip {
+			k.peek(i)
 			k.trace(i, z)
 		}
 	}

@@ -36,17 +36,17 @@ func (k *Kernel) pass(i int, m move) bool {
 		return false
 	}
 	fx, fy, ft := float32(xm-float64(at.ix)), float32(ym-float64(at.iy)), float32(share)
-	u, v := c.at(&c.east, &c.eastTrend, fx, fy, ft), c.at(&c.north, &c.northTrend, fx, fy, ft)
+	u, v := form(c.form[ofWind][:toNorth], c.form[ofTrend][:toNorth], fx, fy, ft), form(c.form[ofWind][toNorth:], c.form[ofTrend][toNorth:], fx, fy, ft)
 	// The piece's middle is off the part's: as the wind changes in the part. Its
 	// tilts are for the way down, and so is what of the wind counts more.
 	off := 12 * (p.middle() - (m.from+m.to)/2) / ((p.high - p.low) * (p.high - p.low))
 	if !m.falling {
 		off += p.slope
 	}
-	u += float32(off) * (c.eastTilt[0] + fx*c.eastTilt[1] + fy*c.eastTilt[2])
-	v += float32(off) * (c.northTilt[0] + fx*c.northTilt[1] + fy*c.northTilt[2])
+	u += float32(off) * (c.form[ofTilt][0] + fx*c.form[ofTilt][1] + fy*c.form[ofTilt][2])
+	v += float32(off) * (c.form[ofTilt][toNorth] + fx*c.form[ofTilt][toNorth+1] + fy*c.form[ofTilt][toNorth+2])
 	if m.falling {
-		d := float64(c.at(&c.dense, &c.denseTrend, fx, fy, ft))
+		d := float64(form(c.form[ofAir][:airTrend], c.form[ofAir][airTrend:], fx, fy, ft))
 		s = (1 + d*(1+d*(0.5+d/6))) * b.landing * p.root
 	}
 	east, north := k.windError(i, (m.from+m.to)/2)
@@ -58,8 +58,8 @@ func (k *Kernel) pass(i int, m move) bool {
 			east, north = east*more, north*more
 		}
 	}
-	b.gx = (u + east) * (c.columns[0] + fy*(c.columns[1]+fy*(c.columns[2]+fy*c.columns[3]))) * float32(s)
-	b.gy = (v + north) * (c.rows[0] + fy*c.rows[1]) * float32(s)
+	b.gx = (u + east) * (c.form[ofMetric][0] + fy*(c.form[ofMetric][1]+fy*(c.form[ofMetric][2]+fy*c.form[ofMetric][3]))) * float32(s)
+	b.gy = (v + north) * (c.form[ofMetric][toNorth] + fy*c.form[ofMetric][toNorth+1]) * float32(s)
 	b.x += float64(b.gx) * h
 	b.y += float64(b.gy) * h
 	b.time += s * h
@@ -67,17 +67,18 @@ func (k *Kernel) pass(i int, m move) bool {
 	return true
 }
 
-func (c *cell) at(v, trend *[4]float32, fx, fy, ft float32) float32 {
+// form is the value of a bilinear form with a trend.
+func form(v, trend []float32, fx, fy, ft float32) float32 {
+	v, trend = v[:4], trend[:4]
 	return v[0] + ft*trend[0] + fx*(v[1]+ft*trend[1]) + fy*(v[2]+ft*trend[2]+fx*(v[3]+ft*trend[3]))
 }
 
 // windError is a flight's wind error at a height.
 func (k *Kernel) windError(i int, z float64) (east, north float32) {
-	b := &k.block.birds[i]
 	j, share := tablePlace(z, errorKnot, knots-2)
 	w := float32(share)
-	from, to := b.err[j], b.err[j+1]
-	return (1-w)*from[0] + w*to[0], (1-w)*from[1] + w*to[1]
+	e := k.block.err[i].at(j)
+	return (1-w)*e[0] + w*e[2], (1-w)*e[1] + w*e[3]
 }
 
 // dawdle is how many seconds for a metre make a flight so slow that it goes
@@ -91,6 +92,7 @@ func (k *Kernel) riseSlowly(number, n int) {
 	for i := range n {
 		b := &k.block.birds[i]
 		if !b.skip && (l.high > k.top || k.climb(i, l.low, l.high).slow > dawdle) {
+			k.home(i)
 			inParts[i], b.skip = true, true
 		}
 	}
@@ -100,9 +102,13 @@ func (k *Kernel) riseSlowly(number, n int) {
 			continue
 		}
 		k.block.birds[i].skip = false
-		if k.riseInParts(i, l, l.high) && k.Trace {
+		if !k.riseInParts(i, l, l.high) {
+			continue
+		}
+		if k.Trace {
 			k.trace(i, l.high)
 		}
+		k.away(i)
 	}
 }
 
@@ -135,22 +141,32 @@ func (k *Kernel) riseInParts(i int, l *layer, to float64) bool {
 // some flight dawdles.
 func (k *Kernel) fallSlowly(number, n int) {
 	l := &k.layers[number]
-	h := float32(l.high - l.low)
+	if k.areClear(l, k.span(n)) {
+		k.fall(number, n)
+		return
+	}
 	var inParts [blockSize]bool
 	for i := range n {
 		b := &k.block.birds[i]
 		if b.skip {
 			continue
 		}
-		clear := l.high <= k.top && b.slow < dawdle && (l.low > k.relief.highest || l.low > k.relief.top(b.x, b.y) &&
-			2*max(b.gx, -b.gx)*h < k.tileX && 2*max(b.gy, -b.gy)*h < k.tileY)
-		inParts[i], b.skip = !clear, !clear
+		k.peek(i)
+		if !k.isClear(l, b) {
+			k.home(i)
+			inParts[i], b.skip = true, true
+		}
 	}
 	k.fall(number, n)
 	for i := range n {
-		if inParts[i] {
-			k.block.birds[i].skip = false
-			k.fallInParts(i, l, l.high)
+		if !inParts[i] {
+			continue
+		}
+		b := &k.block.birds[i]
+		b.skip = false
+		k.fallInParts(i, l, l.high)
+		if !b.skip {
+			k.away(i)
 		}
 	}
 }
@@ -162,6 +178,7 @@ func (k *Kernel) turn(i, number int) {
 	if b.skip {
 		return
 	}
+	k.home(i)
 	burst := b.burst
 	if !k.riseInParts(i, l, burst) {
 		return
@@ -183,7 +200,7 @@ func (k *Kernel) turn(i, number int) {
 		return
 	}
 	if e := &k.block.releases[b.number].Error; len(e.DownEast) > 0 {
-		b.carry(e.Down())
+		k.block.carry(i, e.Down())
 	}
 	// The first metres down are foretold from the last up.
 	slow := l.whole.root * b.landing
@@ -319,7 +336,7 @@ func (k *Kernel) landingAir(i int, z float64, l *layer) (float64, bool) {
 	if c == nil {
 		return 0, false
 	}
-	d := float64(c.at(&c.dense, &c.denseTrend, float32(b.x-float64(at.ix)), float32(b.y-float64(at.iy)), float32(share)))
+	d := float64(form(c.form[ofAir][:airTrend], c.form[ofAir][airTrend:], float32(b.x-float64(at.ix)), float32(b.y-float64(at.iy)), float32(share)))
 	// From the part's middle to the height as the air there changes.
 	return math.Exp(p.logRoot + d + p.slope*(z-p.middle())), true
 }
