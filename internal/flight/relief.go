@@ -21,6 +21,7 @@ type relief struct {
 	tileX, tileY                   float64 // width and height of a tile in terrain columns and rows
 	known                          bool
 	tiles                          [reliefPlaces]tile
+	edge                           float64 // the kernel's columns west of its grid's first
 }
 
 // tile is a small piece of ground: how high it and what is around it rises.
@@ -39,7 +40,7 @@ const (
 
 func newRelief(t ground.Terrain, g geo.Grid, edge int) *relief {
 	tg := t.Grid
-	r := &relief{terrain: t, grid: g, lowest: math.Inf(1), highest: math.Inf(-1)}
+	r := &relief{terrain: t, grid: g, edge: float64(edge), lowest: math.Inf(1), highest: math.Inf(-1)}
 	known := tg.Check() == nil && len(t.Height) >= tg.NX*tg.NY
 	complete := known && tg == g
 	if known {
@@ -54,6 +55,10 @@ func newRelief(t ground.Terrain, g geo.Grid, edge int) *relief {
 	}
 	if !complete {
 		r.highest = highestGround
+	}
+	for i := range t.Finer {
+		low, high := t.Finer[i].Bounds(geo.Box{South: -90, North: 90, West: -180, East: 180})
+		r.lowest, r.highest = min(r.lowest, low), min(max(r.highest, high), highestGround)
 	}
 	r.lowest = min(max(r.lowest, lowestLaunch), 0)
 	r.known = known
@@ -72,6 +77,9 @@ func newRelief(t ground.Terrain, g geo.Grid, edge int) *relief {
 // on a grid.
 func (r *relief) isOf(t ground.Terrain, g geo.Grid) bool {
 	a, b := r.terrain.Height, t.Height
+	if len(r.terrain.Finer) != len(t.Finer) || len(t.Finer) > 0 && &r.terrain.Finer[0] != &t.Finer[0] {
+		return false
+	}
 	return r.grid == g && r.terrain.Grid == t.Grid && len(a) == len(b) && len(a) > 0 && &a[0] == &b[0]
 }
 
@@ -93,7 +101,29 @@ func (r *relief) height(x, y float64) (float64, bool) {
 	if !r.known {
 		return 0, false
 	}
+	if len(r.terrain.Finer) > 0 {
+		z, ok := r.terrain.At(r.point(x, y))
+		return z, ok && z >= lowestGround && z <= highestGround
+	}
 	return r.heightAt(r.at(x, y))
+}
+
+// point is a place on the kernel's grid.
+func (r *relief) point(x, y float64) geo.Point {
+	return geo.Point{Lat: r.grid.Lat0 + (y-1)*r.grid.DLat, Lon: geo.WrapLon(r.grid.Lon0 + (x-r.edge)*r.grid.DLon)}
+}
+
+// finerTop is the highest finer ground over three tiles by three around one.
+func (r *relief) finerTop(i, j int32) float64 {
+	g := r.terrain.Grid
+	south, west := g.Lat0+float64(j-2)*tileSize, g.Lon0+float64(i-2)*tileSize
+	b := geo.Box{South: max(south, -90), North: min(south+3*tileSize, 90), West: geo.WrapLon(west), East: geo.WrapLon(west + 3*tileSize)}
+	highest := math.Inf(-1)
+	for k := range r.terrain.Finer {
+		_, high := r.terrain.Finer[k].Bounds(b)
+		highest = max(highest, high)
+	}
+	return highest
 }
 
 // heightAt is the height at a terrain column and row.
@@ -130,6 +160,9 @@ func (r *relief) top(x, y float64) float64 {
 	t := &r.tiles[i&15|j&15<<4]
 	if t.i != i || t.j != j {
 		*t = tile{i, j, r.tileTop(float64(i-2)*r.tileX, float64(j-2)*r.tileY)}
+		if len(r.terrain.Finer) > 0 {
+			t.top = max(t.top, float32(r.finerTop(i, j)+0.01))
+		}
 	}
 	return float64(t.top)
 }

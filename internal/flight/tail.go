@@ -226,7 +226,7 @@ func (k *Kernel) fallInParts(i int, l *layer, from float64) {
 			k.hand(i, z, true)
 			return
 		}
-		if p.low <= k.relief.highest {
+		if p.low <= k.relief.highest && p.low <= k.relief.top(b.x, b.y) {
 			ground, ok := k.relief.height(b.x, b.y)
 			if !ok {
 				b.x, b.y, b.time = x, y, t
