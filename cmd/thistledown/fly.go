@@ -20,6 +20,7 @@ import (
 
 	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
@@ -40,6 +41,7 @@ type fly struct {
 	JSON     bool     `name:"json" help:"Print the answer's message as JSON and nothing else."`
 	Until    string   `placeholder:"PERCENT" help:"Fly on until no probability is less sure than this, such as 1% (0.1% to 50%), or 262,144 flights are flown."`
 	Explain  bool     `help:"Fly more, to say what makes the landings scatter."`
+	Gate     bool     `help:"Leave with status 1 where the plan's limits make it no-go."`
 	Units    string   `default:"si" enum:"si,us" help:"Units of the summary: si or us."`
 }
 
@@ -84,7 +86,9 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	if f.JSON {
 		summary = message
 	}
-	_, err = s.out.Write(summary)
+	if _, err = s.out.Write(summary); err == nil && f.Gate && l.Verdict == launch.NoGo {
+		err = errNoGo
+	}
 	return err
 }
 

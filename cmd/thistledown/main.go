@@ -26,6 +26,7 @@ const version = "0.1.0"
 // Exit statuses.
 const (
 	done        = 0
+	noGo        = 1 // the answer, where --gate asks for it
 	badInput    = 2
 	noForecast  = 3
 	internal    = 4
@@ -34,6 +35,9 @@ const (
 
 // errInternal is wrapped by errors that are nobody's input's fault.
 var errInternal = errors.New("internal error")
+
+// errNoGo is a plan's limits saying so: an answer, and no fault.
+var errNoGo = errors.New("no-go")
 
 type commands struct {
 	Size  size  `cmd:"" help:"From the weighed parts of a train: gas, ascent, burst, fall, landing, batteries."`
@@ -46,7 +50,7 @@ type commands struct {
 
 const description = `Where will the balloon come down, how sure is that, and what is there?
 
-Exit status: 0 done, 2 bad input, 3 no usable forecast, 4 internal error, 130 interrupted.`
+Exit status: 0 done, 1 the answer is no-go (only with --gate), 2 bad input, 3 no usable forecast, 4 internal error, 130 interrupted.`
 
 func main() {
 	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
@@ -85,7 +89,7 @@ func run(args []string, out, errs io.Writer) (code int) {
 	err = parsed.Run(&streams{out: out, err: errs})
 	code = status(err)
 	switch code {
-	case done:
+	case done, noGo:
 	case interrupted:
 		_, _ = fmt.Fprintln(errs, "thistledown: interrupted")
 	default:
@@ -106,6 +110,8 @@ func status(err error) int {
 	switch {
 	case err == nil:
 		return done
+	case errors.Is(err, errNoGo):
+		return noGo
 	case errors.Is(err, context.Canceled):
 		return interrupted
 	case errors.As(err, &notCovered), errors.Is(err, wind.ErrNoWind):

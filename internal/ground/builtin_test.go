@@ -17,7 +17,6 @@ import (
 	"example.org/thistledown/internal/geo"
 )
 
-
 // builtIn is the built-in map of a box, or the end of the test.
 func builtIn(t testing.TB, near geo.Box) *World {
 	t.Helper()

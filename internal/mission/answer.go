@@ -47,6 +47,13 @@ func courses(outcomes []ensemble.Outcome, scrambles int) []report.Course {
 	return courses
 }
 
+// builtIn is what the built-in ground lacks.
+var builtIn = [...]string{
+	"Built in are a coast at 1:10 million and lakes at 1:50 million: ponds and many lakes are not on them, and a shore can be off by a kilometre. Rivers are the wide ones, of an assumed width: trust the share of many landings, not one place.",
+	"Towns are circles by the number of their people, airports large and medium ones with an assumed radius: villages, single houses, gliding and club fields are not among them, and there ground counts as not assessed.",
+	"Borders are those of a map at 1:10 million, off by some hundreds of metres, and as they are held, not as they are claimed.",
+}
+
 // warnings are what the flights themselves give reason for.
 func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 	var sentences []string
@@ -82,7 +89,7 @@ func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 	if p.OffNominal.Sum() > 0 {
 		sentences = append(sentences, "How often something breaks, and what then happens, is assumed: no source gives it.")
 	}
-	return append(sentences, "The built-in water is that of a map at 1:10 million (coast) and 1:50 million (lakes): rivers, ponds and many lakes are not on it, and a shore can be off by a kilometre.")
+	return append(sentences, builtIn[:]...)
 }
 
 // assess fills in where the flights that landed came down and what is there.

@@ -2,8 +2,10 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
+	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/hazard"
 	"example.org/thistledown/internal/launch"
 )
@@ -58,7 +60,7 @@ func (t *text) verdict(l Launch) {
 // layers is the layers that some flight came down on, the worst first in the map's
 // order, and whom to ask.
 func (t *text) layers(h *hazard.Score) {
-	label := "  of that"
+	label := "  layers"
 	for _, l := range h.Layers {
 		if l.Landing.Hits == 0 || l.Class == 0 {
 			continue
@@ -84,20 +86,24 @@ func (t *text) access(l Launch) {
 	}
 	parts := []string{fmt.Sprintf("some %s by car from the site (the straight line and three tenths more)", keep(t.units.Distance(a.Drive)))}
 	for _, r := range a.Roads {
-		line := fmt.Sprintf("nearest of %s within %s for half of the landings, %s for nine in ten", r.Name, keep(t.units.Distance(r.Median)), keep(t.units.Distance(r.Ninety)))
+		line := fmt.Sprintf("nearest of %s within %s for half of the landings, %s for nine in ten", r.Name, t.reach(r.Median), t.reach(r.Ninety))
 		if r.Known {
 			line += fmt.Sprintf("; %s toward %s from the most likely place", keep(t.units.Distance(r.Nearest)), bearing(r.Bearing))
 		}
 		parts = append(parts, line)
 	}
-	if a.Sloped {
-		of := "the forecast model's smooth ground"
-		if a.Fine {
-			of = "the ground"
-		}
-		parts = append(parts, fmt.Sprintf("%s slopes by %.0f° there", of, a.Slope))
+	if a.Sloped && a.Fine { // a model's ground is smooth
+		parts = append(parts, fmt.Sprintf("the ground slopes by %.0f° there", a.Slope))
 	}
 	t.row("Access", "%s", strings.Join(parts, "; "))
+}
+
+// reach is a distance to a way.
+func (t *text) reach(metres float64) string {
+	if math.IsInf(metres, 1) {
+		return "more than " + keep(t.units.Distance(ground.MaxReach))
+	}
+	return keep(t.units.Distance(metres))
 }
 
 // people is the expected number of people hit.

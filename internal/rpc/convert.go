@@ -1,6 +1,8 @@
 package rpc
 
 import (
+	"math"
+
 	"github.com/paulmach/orb"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -9,6 +11,7 @@ import (
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/hazard"
 	"example.org/thistledown/internal/landing"
+	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/report"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
@@ -50,6 +53,7 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 	if u := l.Until; u != nil {
 		r.Flown.Until = &thistledownv1.Until{HalfWidth: u.HalfWidth, Widest: u.Widest, Reached: u.Reached}
 	}
+	r.Decision, r.Access, r.PeopleHit = decision(l.Verdict, l.Reasons), access(l.Access), l.PeopleHit
 	if l.Train != nil {
 		r.Train = sized(*l.Train)
 	}
@@ -187,7 +191,62 @@ func score(s *hazard.Score) *thistledownv1.Hazard {
 		})
 	}
 	for _, c := range s.Crossings {
-		h.Crossings = append(h.Crossings, &thistledownv1.Crossing{Name: c.Name, Probability: probability(c.Probability), Points: c.Points})
+		if c.Probability.Hits > 0 {
+			h.Crossings = append(h.Crossings, &thistledownv1.Crossing{
+				Name: c.Name, Probability: probability(c.Probability), Points: c.Points, Kind: c.Kind, Severity: c.Severity,
+				Floor: c.Floor.String(), Ceiling: c.Ceiling.String(), Up: probability(c.Up), Down: probability(c.Down),
+			})
+		}
+	}
+	for _, l := range s.Layers {
+		if l.Landing.Hits == 0 {
+			continue
+		}
+		share := &thistledownv1.LayerShare{Name: l.Name, Severity: l.Severity, Landing: probability(l.Landing), Points: l.Points}
+		if l.Class != 0 {
+			share.Class = l.Class.String()
+		}
+		h.Layers = append(h.Layers, share)
+	}
+	for _, p := range s.Parcels {
+		h.Parcels = append(h.Parcels, &thistledownv1.ParcelShare{Owner: p.Owner, Layer: p.Layer, Landing: probability(p.Landing)})
 	}
 	return h
+}
+
+// decision is what the limits say; nil without any.
+func decision(v launch.Verdict, reasons []launch.Reason) *thistledownv1.Decision {
+	if v == launch.Unlimited {
+		return nil
+	}
+	d := &thistledownv1.Decision{Verdict: v.String()}
+	for _, r := range reasons {
+		d.Reasons = append(d.Reasons, &thistledownv1.Reason{Verdict: r.Verdict.String(), What: r.What, Value: r.Value, Limit: r.Limit})
+	}
+	return d
+}
+
+// access is how hard it is to get there; nil where nothing landed.
+func access(a *report.Access) *thistledownv1.Access {
+	if a == nil {
+		return nil
+	}
+	within := func(metres float64) *float64 {
+		if math.IsInf(metres, 1) {
+			return nil
+		}
+		return &metres
+	}
+	m := &thistledownv1.Access{DriveM: a.Drive, SlopeIsFine: a.Fine}
+	if a.Sloped {
+		m.SlopeDeg = &a.Slope
+	}
+	for _, r := range a.Roads {
+		road := &thistledownv1.Road{Name: r.Name, MedianM: within(r.Median), NinetyPercentM: within(r.Ninety)}
+		if r.Known {
+			road.NearestM, road.BearingDeg = &r.Nearest, &r.Bearing
+		}
+		m.Roads = append(m.Roads, road)
+	}
+	return m
 }

@@ -1363,9 +1363,9 @@ func (x *ForecastChoice) GetAbove() []string {
 // that the scrambles' scatter tells how far each probability can be trusted.
 type Sampling struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Independent scrambles, 2 to 64; default 16.
+	// Independent scrambles, 2 to 64; default 8.
 	Scrambles *uint32 `protobuf:"varint,1,opt,name=scrambles,proto3,oneof" json:"scrambles,omitempty"`
-	// Flights in each scramble, a power of two, 8 to 65,536; default 64.
+	// Flights in each scramble, a power of two, 8 to 65,536; default 128.
 	FlightsPerScramble *uint32 `protobuf:"varint,2,opt,name=flights_per_scramble,json=flightsPerScramble,proto3,oneof" json:"flights_per_scramble,omitempty"`
 	// The seed: the same seed, plan and forecast give the same answer. Default 1.
 	Seed *uint64 `protobuf:"varint,3,opt,name=seed,proto3,oneof" json:"seed,omitempty"`

@@ -189,7 +189,15 @@ type FlyResponse struct {
 	// The members of the forecast side by side; absent for a single forecast.
 	Members *Members `protobuf:"bytes,11,opt,name=members,proto3" json:"members,omitempty"`
 	// What followed from the weighed parts; absent for a train that was measured.
-	Train         *SizedTrain `protobuf:"bytes,12,opt,name=train,proto3" json:"train,omitempty"`
+	Train *SizedTrain `protobuf:"bytes,12,opt,name=train,proto3" json:"train,omitempty"`
+	// What the plan's limits say; absent for a plan without.
+	Decision *Decision `protobuf:"bytes,13,opt,name=decision,proto3" json:"decision,omitempty"`
+	// How hard it is to get there; absent where no flight landed.
+	Access *Access `protobuf:"bytes,14,opt,name=access,proto3" json:"access,omitempty"`
+	// Expected number of people that one flight's payload hits, by the formula in
+	// README.md: a yardstick, no limit. Absent where the plan does not say how many
+	// there are.
+	PeopleHit     *float64 `protobuf:"fixed64,15,opt,name=people_hit,json=peopleHit,proto3,oneof" json:"people_hit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -306,6 +314,27 @@ func (x *FlyResponse) GetTrain() *SizedTrain {
 		return x.Train
 	}
 	return nil
+}
+
+func (x *FlyResponse) GetDecision() *Decision {
+	if x != nil {
+		return x.Decision
+	}
+	return nil
+}
+
+func (x *FlyResponse) GetAccess() *Access {
+	if x != nil {
+		return x.Access
+	}
+	return nil
+}
+
+func (x *FlyResponse) GetPeopleHit() float64 {
+	if x != nil && x.PeopleHit != nil {
+		return *x.PeopleHit
+	}
+	return 0
 }
 
 // Members are the members of a forecast side by side.
@@ -459,7 +488,7 @@ func (x *Member) GetClasses() []*MemberShare {
 // MemberShare is one class of ground for one member.
 type MemberShare struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "water", "forest", "built_up" or "closed".
+	// "water", "forest", "built_up", "closed", "airfield" or "abroad".
 	Class string `protobuf:"bytes,1,opt,name=class,proto3" json:"class,omitempty"`
 	// The share, 0 to 1.
 	Share         float64 `protobuf:"fixed64,2,opt,name=share,proto3" json:"share,omitempty"`
@@ -1925,14 +1954,18 @@ type Hazard struct {
 	NotLanded *Probability `protobuf:"bytes,5,opt,name=not_landed,json=notLanded,proto3" json:"not_landed,omitempty"`
 	// Each class of ground.
 	Classes []*ClassShare `protobuf:"bytes,6,rep,name=classes,proto3" json:"classes,omitempty"`
-	// Each closed volume of air of the plan, crossed or not.
+	// Each volume of airspace of the plan that some flight crossed.
 	Crossings []*Crossing `protobuf:"bytes,7,rep,name=crossings,proto3" json:"crossings,omitempty"`
 	// The single greatest contributor, in words; empty where the score is 0.
 	GreatestContributor string `protobuf:"bytes,8,opt,name=greatest_contributor,json=greatestContributor,proto3" json:"greatest_contributor,omitempty"`
 	// Points of the score that flights make which did not go as planned.
 	OffNominalPoints float64 `protobuf:"fixed64,20,opt,name=off_nominal_points,json=offNominalPoints,proto3" json:"off_nominal_points,omitempty"`
 	// Share of those among the flights that landed.
-	OffNominal    *Probability `protobuf:"bytes,21,opt,name=off_nominal,json=offNominal,proto3" json:"off_nominal,omitempty"`
+	OffNominal *Probability `protobuf:"bytes,21,opt,name=off_nominal,json=offNominal,proto3" json:"off_nominal,omitempty"`
+	// Each layer that some flight came down on.
+	Layers []*LayerShare `protobuf:"bytes,22,rep,name=layers,proto3" json:"layers,omitempty"`
+	// Whom to ask, by the share of landings on their land; at most 20.
+	Parcels       []*ParcelShare `protobuf:"bytes,23,rep,name=parcels,proto3" json:"parcels,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2037,10 +2070,456 @@ func (x *Hazard) GetOffNominal() *Probability {
 	return nil
 }
 
+func (x *Hazard) GetLayers() []*LayerShare {
+	if x != nil {
+		return x.Layers
+	}
+	return nil
+}
+
+func (x *Hazard) GetParcels() []*ParcelShare {
+	if x != nil {
+		return x.Parcels
+	}
+	return nil
+}
+
+// LayerShare is one layer of ground.
+type LayerShare struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its name.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Its class; empty where it only says whose land it is.
+	Class string `protobuf:"bytes,2,opt,name=class,proto3" json:"class,omitempty"`
+	// Severity that counts, its own or its class's, 0 to 1.
+	Severity float64 `protobuf:"fixed64,3,opt,name=severity,proto3" json:"severity,omitempty"`
+	// Share of landings known to be on it.
+	Landing *Probability `protobuf:"bytes,4,opt,name=landing,proto3" json:"landing,omitempty"`
+	// Points of the score that it makes, among those of its class.
+	Points        float64 `protobuf:"fixed64,5,opt,name=points,proto3" json:"points,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LayerShare) Reset() {
+	*x = LayerShare{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LayerShare) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LayerShare) ProtoMessage() {}
+
+func (x *LayerShare) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LayerShare.ProtoReflect.Descriptor instead.
+func (*LayerShare) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *LayerShare) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *LayerShare) GetClass() string {
+	if x != nil {
+		return x.Class
+	}
+	return ""
+}
+
+func (x *LayerShare) GetSeverity() float64 {
+	if x != nil {
+		return x.Severity
+	}
+	return 0
+}
+
+func (x *LayerShare) GetLanding() *Probability {
+	if x != nil {
+		return x.Landing
+	}
+	return nil
+}
+
+func (x *LayerShare) GetPoints() float64 {
+	if x != nil {
+		return x.Points
+	}
+	return 0
+}
+
+// ParcelShare is an owner of land and how often flights come down there.
+type ParcelShare struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Who is to be asked.
+	Owner string `protobuf:"bytes,1,opt,name=owner,proto3" json:"owner,omitempty"`
+	// The layer that says so.
+	Layer string `protobuf:"bytes,2,opt,name=layer,proto3" json:"layer,omitempty"`
+	// Share of landings on it.
+	Landing       *Probability `protobuf:"bytes,3,opt,name=landing,proto3" json:"landing,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ParcelShare) Reset() {
+	*x = ParcelShare{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ParcelShare) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ParcelShare) ProtoMessage() {}
+
+func (x *ParcelShare) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ParcelShare.ProtoReflect.Descriptor instead.
+func (*ParcelShare) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *ParcelShare) GetOwner() string {
+	if x != nil {
+		return x.Owner
+	}
+	return ""
+}
+
+func (x *ParcelShare) GetLayer() string {
+	if x != nil {
+		return x.Layer
+	}
+	return ""
+}
+
+func (x *ParcelShare) GetLanding() *Probability {
+	if x != nil {
+		return x.Landing
+	}
+	return nil
+}
+
+// Decision is what the limits of a plan say of a launch. It never says that the
+// launch may take place: that is for the authority to say.
+type Decision struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "go", "marginal" or "no-go".
+	Verdict string `protobuf:"bytes,1,opt,name=verdict,proto3" json:"verdict,omitempty"`
+	// Each limit, the worst first.
+	Reasons       []*Reason `protobuf:"bytes,2,rep,name=reasons,proto3" json:"reasons,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Decision) Reset() {
+	*x = Decision{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Decision) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Decision) ProtoMessage() {}
+
+func (x *Decision) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Decision.ProtoReflect.Descriptor instead.
+func (*Decision) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *Decision) GetVerdict() string {
+	if x != nil {
+		return x.Verdict
+	}
+	return ""
+}
+
+func (x *Decision) GetReasons() []*Reason {
+	if x != nil {
+		return x.Reasons
+	}
+	return nil
+}
+
+// Reason is one limit and how a launch stands to it.
+type Reason struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "go", "marginal" or "no-go".
+	Verdict string `protobuf:"bytes,1,opt,name=verdict,proto3" json:"verdict,omitempty"`
+	// What is limited, in words.
+	What string `protobuf:"bytes,2,opt,name=what,proto3" json:"what,omitempty"`
+	// What it is, with its interval, in words.
+	Value string `protobuf:"bytes,3,opt,name=value,proto3" json:"value,omitempty"`
+	// What it may be, in words.
+	Limit         string `protobuf:"bytes,4,opt,name=limit,proto3" json:"limit,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Reason) Reset() {
+	*x = Reason{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Reason) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Reason) ProtoMessage() {}
+
+func (x *Reason) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Reason.ProtoReflect.Descriptor instead.
+func (*Reason) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *Reason) GetVerdict() string {
+	if x != nil {
+		return x.Verdict
+	}
+	return ""
+}
+
+func (x *Reason) GetWhat() string {
+	if x != nil {
+		return x.What
+	}
+	return ""
+}
+
+func (x *Reason) GetValue() string {
+	if x != nil {
+		return x.Value
+	}
+	return ""
+}
+
+func (x *Reason) GetLimit() string {
+	if x != nil {
+		return x.Limit
+	}
+	return ""
+}
+
+// Access is how hard it is to get to a landing.
+type Access struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Estimate of the way by car from the site to the most likely landing, m: 1.3
+	// times the straight line.
+	DriveM float64 `protobuf:"fixed64,1,opt,name=drive_m,json=driveM,proto3" json:"drive_m,omitempty"`
+	// How far it is to the nearest way, by source.
+	Roads []*Road `protobuf:"bytes,2,rep,name=roads,proto3" json:"roads,omitempty"`
+	// How steep the ground is at the most likely landing, degrees; absent where that
+	// is not known.
+	SlopeDeg *float64 `protobuf:"fixed64,3,opt,name=slope_deg,json=slopeDeg,proto3,oneof" json:"slope_deg,omitempty"`
+	// Whether finer heights than the forecast model's say so.
+	SlopeIsFine   bool `protobuf:"varint,4,opt,name=slope_is_fine,json=slopeIsFine,proto3" json:"slope_is_fine,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Access) Reset() {
+	*x = Access{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Access) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Access) ProtoMessage() {}
+
+func (x *Access) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Access.ProtoReflect.Descriptor instead.
+func (*Access) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *Access) GetDriveM() float64 {
+	if x != nil {
+		return x.DriveM
+	}
+	return 0
+}
+
+func (x *Access) GetRoads() []*Road {
+	if x != nil {
+		return x.Roads
+	}
+	return nil
+}
+
+func (x *Access) GetSlopeDeg() float64 {
+	if x != nil && x.SlopeDeg != nil {
+		return *x.SlopeDeg
+	}
+	return 0
+}
+
+func (x *Access) GetSlopeIsFine() bool {
+	if x != nil {
+		return x.SlopeIsFine
+	}
+	return false
+}
+
+// Road is how far it is from landings to the nearest way of one source.
+type Road struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The source's name.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Distance within which half of the landings have one, m; absent beyond 20 km.
+	MedianM *float64 `protobuf:"fixed64,2,opt,name=median_m,json=medianM,proto3,oneof" json:"median_m,omitempty"`
+	// Distance within which nine in ten have one, m; absent beyond 20 km.
+	NinetyPercentM *float64 `protobuf:"fixed64,3,opt,name=ninety_percent_m,json=ninetyPercentM,proto3,oneof" json:"ninety_percent_m,omitempty"`
+	// Distance of the nearest from the most likely landing, m; absent beyond 20 km.
+	NearestM *float64 `protobuf:"fixed64,4,opt,name=nearest_m,json=nearestM,proto3,oneof" json:"nearest_m,omitempty"`
+	// Its bearing from there, degrees.
+	BearingDeg    *float64 `protobuf:"fixed64,5,opt,name=bearing_deg,json=bearingDeg,proto3,oneof" json:"bearing_deg,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Road) Reset() {
+	*x = Road{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Road) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Road) ProtoMessage() {}
+
+func (x *Road) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Road.ProtoReflect.Descriptor instead.
+func (*Road) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *Road) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Road) GetMedianM() float64 {
+	if x != nil && x.MedianM != nil {
+		return *x.MedianM
+	}
+	return 0
+}
+
+func (x *Road) GetNinetyPercentM() float64 {
+	if x != nil && x.NinetyPercentM != nil {
+		return *x.NinetyPercentM
+	}
+	return 0
+}
+
+func (x *Road) GetNearestM() float64 {
+	if x != nil && x.NearestM != nil {
+		return *x.NearestM
+	}
+	return 0
+}
+
+func (x *Road) GetBearingDeg() float64 {
+	if x != nil && x.BearingDeg != nil {
+		return *x.BearingDeg
+	}
+	return 0
+}
+
 // ClassShare is one class of ground.
 type ClassShare struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "water", "forest", "built_up" or "closed".
+	// "water", "forest", "built_up", "closed", "airfield" or "abroad".
 	Class string `protobuf:"bytes,1,opt,name=class,proto3" json:"class,omitempty"`
 	// Severity that the plan gives it, 0 to 1.
 	Severity float64 `protobuf:"fixed64,2,opt,name=severity,proto3" json:"severity,omitempty"`
@@ -2065,7 +2544,7 @@ type ClassShare struct {
 
 func (x *ClassShare) Reset() {
 	*x = ClassShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2077,7 +2556,7 @@ func (x *ClassShare) String() string {
 func (*ClassShare) ProtoMessage() {}
 
 func (x *ClassShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2090,7 +2569,7 @@ func (x *ClassShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClassShare.ProtoReflect.Descriptor instead.
 func (*ClassShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *ClassShare) GetClass() string {
@@ -2135,7 +2614,7 @@ func (x *ClassShare) GetMemberError() float64 {
 	return 0
 }
 
-// Crossing is one closed volume of air.
+// Crossing is one volume of airspace.
 type Crossing struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Its name.
@@ -2143,14 +2622,26 @@ type Crossing struct {
 	// Share of landed flights that crossed it.
 	Probability *Probability `protobuf:"bytes,2,opt,name=probability,proto3" json:"probability,omitempty"`
 	// Points of the score that it makes.
-	Points        float64 `protobuf:"fixed64,3,opt,name=points,proto3" json:"points,omitempty"`
+	Points float64 `protobuf:"fixed64,3,opt,name=points,proto3" json:"points,omitempty"`
+	// What its file calls it: "R", "CTR" and the like; empty where it does not say.
+	Kind string `protobuf:"bytes,4,opt,name=kind,proto3" json:"kind,omitempty"`
+	// Its floor, in words: "FL 95", "1500 m MSL", "GND".
+	Floor string `protobuf:"bytes,5,opt,name=floor,proto3" json:"floor,omitempty"`
+	// Its ceiling, in words.
+	Ceiling string `protobuf:"bytes,6,opt,name=ceiling,proto3" json:"ceiling,omitempty"`
+	// Severity that counts, 0 to 1.
+	Severity float64 `protobuf:"fixed64,7,opt,name=severity,proto3" json:"severity,omitempty"`
+	// Share of landed flights that crossed it on the way up.
+	Up *Probability `protobuf:"bytes,8,opt,name=up,proto3" json:"up,omitempty"`
+	// Share of landed flights that crossed it on the way down.
+	Down          *Probability `protobuf:"bytes,9,opt,name=down,proto3" json:"down,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Crossing) Reset() {
 	*x = Crossing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2162,7 +2653,7 @@ func (x *Crossing) String() string {
 func (*Crossing) ProtoMessage() {}
 
 func (x *Crossing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2175,7 +2666,7 @@ func (x *Crossing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Crossing.ProtoReflect.Descriptor instead.
 func (*Crossing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{23}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Crossing) GetName() string {
@@ -2199,6 +2690,48 @@ func (x *Crossing) GetPoints() float64 {
 	return 0
 }
 
+func (x *Crossing) GetKind() string {
+	if x != nil {
+		return x.Kind
+	}
+	return ""
+}
+
+func (x *Crossing) GetFloor() string {
+	if x != nil {
+		return x.Floor
+	}
+	return ""
+}
+
+func (x *Crossing) GetCeiling() string {
+	if x != nil {
+		return x.Ceiling
+	}
+	return ""
+}
+
+func (x *Crossing) GetSeverity() float64 {
+	if x != nil {
+		return x.Severity
+	}
+	return 0
+}
+
+func (x *Crossing) GetUp() *Probability {
+	if x != nil {
+		return x.Up
+	}
+	return nil
+}
+
+func (x *Crossing) GetDown() *Probability {
+	if x != nil {
+		return x.Down
+	}
+	return nil
+}
+
 var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
@@ -2209,7 +2742,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12F\n" +
 	"\x10until_half_width\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xe0?)\xfc\xa9\xf1\xd2MbP?H\x00R\x0euntilHalfWidth\x88\x01\x01\x12\x18\n" +
 	"\aexplain\x18\x03 \x01(\bR\aexplainB\x13\n" +
-	"\x11_until_half_width\"\xc8\x04\n" +
+	"\x11_until_half_width\"\xe1\x05\n" +
 	"\vFlyResponse\x12.\n" +
 	"\x06launch\x18\x01 \x01(\v2\x16.thistledown.v1.LaunchR\x06launch\x128\n" +
 	"\bforecast\x18\x02 \x01(\v2\x1c.thistledown.v1.ForecastUsedR\bforecast\x12+\n" +
@@ -2223,7 +2756,12 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\vexplanation\x18\n" +
 	" \x01(\v2\x1b.thistledown.v1.ExplanationR\vexplanation\x121\n" +
 	"\amembers\x18\v \x01(\v2\x17.thistledown.v1.MembersR\amembers\x120\n" +
-	"\x05train\x18\f \x01(\v2\x1a.thistledown.v1.SizedTrainR\x05train\"\x8b\x01\n" +
+	"\x05train\x18\f \x01(\v2\x1a.thistledown.v1.SizedTrainR\x05train\x124\n" +
+	"\bdecision\x18\r \x01(\v2\x18.thistledown.v1.DecisionR\bdecision\x12.\n" +
+	"\x06access\x18\x0e \x01(\v2\x16.thistledown.v1.AccessR\x06access\x12\"\n" +
+	"\n" +
+	"people_hit\x18\x0f \x01(\x01H\x00R\tpeopleHit\x88\x01\x01B\r\n" +
+	"\v_people_hit\"\x8b\x01\n" +
 	"\aMembers\x120\n" +
 	"\amembers\x18\x01 \x03(\v2\x16.thistledown.v1.MemberR\amembers\x12\x19\n" +
 	"\bspread_m\x18\x02 \x01(\x01R\aspreadM\x123\n" +
@@ -2365,7 +2903,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\aPolygon\x12*\n" +
 	"\x05rings\x18\x01 \x03(\v2\x14.thistledown.v1.RingR\x05rings\">\n" +
 	"\x04Ring\x126\n" +
-	"\tpositions\x18\x01 \x03(\v2\x18.thistledown.v1.PositionR\tpositions\"\xde\x03\n" +
+	"\tpositions\x18\x01 \x03(\v2\x18.thistledown.v1.PositionR\tpositions\"\xc9\x04\n" +
 	"\x06Hazard\x12\x14\n" +
 	"\x05score\x18\x01 \x01(\x01R\x05score\x12\x1b\n" +
 	"\tscore_low\x18\x02 \x01(\x01R\bscoreLow\x12\x1d\n" +
@@ -2379,7 +2917,47 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x14greatest_contributor\x18\b \x01(\tR\x13greatestContributor\x12,\n" +
 	"\x12off_nominal_points\x18\x14 \x01(\x01R\x10offNominalPoints\x12<\n" +
 	"\voff_nominal\x18\x15 \x01(\v2\x1b.thistledown.v1.ProbabilityR\n" +
-	"offNominal\"\x86\x02\n" +
+	"offNominal\x122\n" +
+	"\x06layers\x18\x16 \x03(\v2\x1a.thistledown.v1.LayerShareR\x06layers\x125\n" +
+	"\aparcels\x18\x17 \x03(\v2\x1b.thistledown.v1.ParcelShareR\aparcels\"\xa1\x01\n" +
+	"\n" +
+	"LayerShare\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
+	"\x05class\x18\x02 \x01(\tR\x05class\x12\x1a\n" +
+	"\bseverity\x18\x03 \x01(\x01R\bseverity\x125\n" +
+	"\alanding\x18\x04 \x01(\v2\x1b.thistledown.v1.ProbabilityR\alanding\x12\x16\n" +
+	"\x06points\x18\x05 \x01(\x01R\x06points\"p\n" +
+	"\vParcelShare\x12\x14\n" +
+	"\x05owner\x18\x01 \x01(\tR\x05owner\x12\x14\n" +
+	"\x05layer\x18\x02 \x01(\tR\x05layer\x125\n" +
+	"\alanding\x18\x03 \x01(\v2\x1b.thistledown.v1.ProbabilityR\alanding\"V\n" +
+	"\bDecision\x12\x18\n" +
+	"\averdict\x18\x01 \x01(\tR\averdict\x120\n" +
+	"\areasons\x18\x02 \x03(\v2\x16.thistledown.v1.ReasonR\areasons\"b\n" +
+	"\x06Reason\x12\x18\n" +
+	"\averdict\x18\x01 \x01(\tR\averdict\x12\x12\n" +
+	"\x04what\x18\x02 \x01(\tR\x04what\x12\x14\n" +
+	"\x05value\x18\x03 \x01(\tR\x05value\x12\x14\n" +
+	"\x05limit\x18\x04 \x01(\tR\x05limit\"\xa1\x01\n" +
+	"\x06Access\x12\x17\n" +
+	"\adrive_m\x18\x01 \x01(\x01R\x06driveM\x12*\n" +
+	"\x05roads\x18\x02 \x03(\v2\x14.thistledown.v1.RoadR\x05roads\x12 \n" +
+	"\tslope_deg\x18\x03 \x01(\x01H\x00R\bslopeDeg\x88\x01\x01\x12\"\n" +
+	"\rslope_is_fine\x18\x04 \x01(\bR\vslopeIsFineB\f\n" +
+	"\n" +
+	"_slope_deg\"\xf1\x01\n" +
+	"\x04Road\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1e\n" +
+	"\bmedian_m\x18\x02 \x01(\x01H\x00R\amedianM\x88\x01\x01\x12-\n" +
+	"\x10ninety_percent_m\x18\x03 \x01(\x01H\x01R\x0eninetyPercentM\x88\x01\x01\x12 \n" +
+	"\tnearest_m\x18\x04 \x01(\x01H\x02R\bnearestM\x88\x01\x01\x12$\n" +
+	"\vbearing_deg\x18\x05 \x01(\x01H\x03R\n" +
+	"bearingDeg\x88\x01\x01B\v\n" +
+	"\t_median_mB\x13\n" +
+	"\x11_ninety_percent_mB\f\n" +
+	"\n" +
+	"_nearest_mB\x0e\n" +
+	"\f_bearing_deg\"\x86\x02\n" +
 	"\n" +
 	"ClassShare\x12\x14\n" +
 	"\x05class\x18\x01 \x01(\tR\x05class\x12\x1a\n" +
@@ -2388,11 +2966,17 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\fnot_assessed\x18\x04 \x01(\v2\x1b.thistledown.v1.ProbabilityR\vnotAssessed\x12\x16\n" +
 	"\x06points\x18\x05 \x01(\x01R\x06points\x12&\n" +
 	"\fmember_error\x18\x06 \x01(\x01H\x00R\vmemberError\x88\x01\x01B\x0f\n" +
-	"\r_member_error\"u\n" +
+	"\r_member_error\"\xb3\x02\n" +
 	"\bCrossing\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12=\n" +
 	"\vprobability\x18\x02 \x01(\v2\x1b.thistledown.v1.ProbabilityR\vprobability\x12\x16\n" +
-	"\x06points\x18\x03 \x01(\x01R\x06points*\x9d\x01\n" +
+	"\x06points\x18\x03 \x01(\x01R\x06points\x12\x12\n" +
+	"\x04kind\x18\x04 \x01(\tR\x04kind\x12\x14\n" +
+	"\x05floor\x18\x05 \x01(\tR\x05floor\x12\x18\n" +
+	"\aceiling\x18\x06 \x01(\tR\aceiling\x12\x1a\n" +
+	"\bseverity\x18\a \x01(\x01R\bseverity\x12+\n" +
+	"\x02up\x18\b \x01(\v2\x1b.thistledown.v1.ProbabilityR\x02up\x12/\n" +
+	"\x04down\x18\t \x01(\v2\x1b.thistledown.v1.ProbabilityR\x04down*\x9d\x01\n" +
 	"\x03End\x12\x13\n" +
 	"\x0fEND_UNSPECIFIED\x10\x00\x12\x0e\n" +
 	"\n" +
@@ -2420,7 +3004,7 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
 	(*FlyRequest)(nil),            // 1: thistledown.v1.FlyRequest
@@ -2445,16 +3029,22 @@ var file_thistledown_v1_planner_proto_goTypes = []any{
 	(*Polygon)(nil),               // 20: thistledown.v1.Polygon
 	(*Ring)(nil),                  // 21: thistledown.v1.Ring
 	(*Hazard)(nil),                // 22: thistledown.v1.Hazard
-	(*ClassShare)(nil),            // 23: thistledown.v1.ClassShare
-	(*Crossing)(nil),              // 24: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 25: thistledown.v1.Plan
-	(*SizedTrain)(nil),            // 26: thistledown.v1.SizedTrain
-	(*timestamppb.Timestamp)(nil), // 27: google.protobuf.Timestamp
-	(*SizeTrainRequest)(nil),      // 28: thistledown.v1.SizeTrainRequest
-	(*SizeTrainResponse)(nil),     // 29: thistledown.v1.SizeTrainResponse
+	(*LayerShare)(nil),            // 23: thistledown.v1.LayerShare
+	(*ParcelShare)(nil),           // 24: thistledown.v1.ParcelShare
+	(*Decision)(nil),              // 25: thistledown.v1.Decision
+	(*Reason)(nil),                // 26: thistledown.v1.Reason
+	(*Access)(nil),                // 27: thistledown.v1.Access
+	(*Road)(nil),                  // 28: thistledown.v1.Road
+	(*ClassShare)(nil),            // 29: thistledown.v1.ClassShare
+	(*Crossing)(nil),              // 30: thistledown.v1.Crossing
+	(*Plan)(nil),                  // 31: thistledown.v1.Plan
+	(*SizedTrain)(nil),            // 32: thistledown.v1.SizedTrain
+	(*timestamppb.Timestamp)(nil), // 33: google.protobuf.Timestamp
+	(*SizeTrainRequest)(nil),      // 34: thistledown.v1.SizeTrainRequest
+	(*SizeTrainResponse)(nil),     // 35: thistledown.v1.SizeTrainResponse
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	25, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	31, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
 	9,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
 	11, // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
 	13, // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
@@ -2464,48 +3054,58 @@ var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	12, // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
 	7,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
 	3,  // 9: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
-	26, // 10: thistledown.v1.FlyResponse.train:type_name -> thistledown.v1.SizedTrain
-	4,  // 11: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
-	6,  // 12: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
-	10, // 13: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
-	5,  // 14: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
-	10, // 15: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
-	8,  // 16: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
-	27, // 17: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
-	10, // 18: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	27, // 19: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	27, // 20: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	27, // 21: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	14, // 22: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
-	15, // 23: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
-	17, // 24: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
-	0,  // 25: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	17, // 26: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	10, // 27: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	10, // 28: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	19, // 29: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	27, // 30: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	27, // 31: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	27, // 32: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	20, // 33: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	21, // 34: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	10, // 35: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	17, // 36: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	23, // 37: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	24, // 38: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	17, // 39: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
-	17, // 40: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	17, // 41: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	17, // 42: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	1,  // 43: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	28, // 44: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
-	2,  // 45: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	29, // 46: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
-	45, // [45:47] is the sub-list for method output_type
-	43, // [43:45] is the sub-list for method input_type
-	43, // [43:43] is the sub-list for extension type_name
-	43, // [43:43] is the sub-list for extension extendee
-	0,  // [0:43] is the sub-list for field type_name
+	32, // 10: thistledown.v1.FlyResponse.train:type_name -> thistledown.v1.SizedTrain
+	25, // 11: thistledown.v1.FlyResponse.decision:type_name -> thistledown.v1.Decision
+	27, // 12: thistledown.v1.FlyResponse.access:type_name -> thistledown.v1.Access
+	4,  // 13: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
+	6,  // 14: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
+	10, // 15: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
+	5,  // 16: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
+	10, // 17: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
+	8,  // 18: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
+	33, // 19: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	10, // 20: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
+	33, // 21: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	33, // 22: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	33, // 23: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	14, // 24: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
+	15, // 25: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
+	17, // 26: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
+	0,  // 27: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	17, // 28: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	10, // 29: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	10, // 30: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	19, // 31: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	33, // 32: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	33, // 33: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	33, // 34: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	20, // 35: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	21, // 36: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	10, // 37: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	17, // 38: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	29, // 39: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	30, // 40: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	17, // 41: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
+	23, // 42: thistledown.v1.Hazard.layers:type_name -> thistledown.v1.LayerShare
+	24, // 43: thistledown.v1.Hazard.parcels:type_name -> thistledown.v1.ParcelShare
+	17, // 44: thistledown.v1.LayerShare.landing:type_name -> thistledown.v1.Probability
+	17, // 45: thistledown.v1.ParcelShare.landing:type_name -> thistledown.v1.Probability
+	26, // 46: thistledown.v1.Decision.reasons:type_name -> thistledown.v1.Reason
+	28, // 47: thistledown.v1.Access.roads:type_name -> thistledown.v1.Road
+	17, // 48: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	17, // 49: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	17, // 50: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	17, // 51: thistledown.v1.Crossing.up:type_name -> thistledown.v1.Probability
+	17, // 52: thistledown.v1.Crossing.down:type_name -> thistledown.v1.Probability
+	1,  // 53: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	34, // 54: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
+	2,  // 55: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	35, // 56: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
+	55, // [55:57] is the sub-list for method output_type
+	53, // [53:55] is the sub-list for method input_type
+	53, // [53:53] is the sub-list for extension type_name
+	53, // [53:53] is the sub-list for extension extendee
+	0,  // [0:53] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -2516,15 +3116,18 @@ func file_thistledown_v1_planner_proto_init() {
 	file_thistledown_v1_plan_proto_init()
 	file_thistledown_v1_sized_proto_init()
 	file_thistledown_v1_planner_proto_msgTypes[0].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[1].OneofWrappers = []any{}
 	file_thistledown_v1_planner_proto_msgTypes[11].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[22].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[26].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[27].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[28].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   24,
+			NumMessages:   30,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
