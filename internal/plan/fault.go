@@ -166,11 +166,12 @@ func (d *draft) sound(path string) bool {
 	return !ok
 }
 
-// intact reports whether nothing is wrong so far with the message at path and
-// all that is in it.
+// intact reports whether nothing is wrong so far with the message or list at
+// path and all that is in it.
 func (d *draft) intact(path string) bool {
 	for faulty := range d.at {
-		if faulty == path || strings.HasPrefix(faulty, path+".") {
+		rest, in := strings.CutPrefix(faulty, path)
+		if in && (rest == "" || rest[0] == '.' || rest[0] == '[') {
 			return false
 		}
 	}

@@ -179,7 +179,7 @@ func unread(text string, err error, s spec) (value, want string) {
 }
 
 // unitName is what could be a unit.
-var unitName = regexp.MustCompile(`[A-Za-z]+(/[A-Za-z]+)?`)
+var unitName = regexp.MustCompile(`[A-Za-z°%]+[23²³]?(/[A-Za-z]+)?`)
 
 // unitOf is the first unit in a text that can be read.
 func (s spec) unitOf(text string) string {
