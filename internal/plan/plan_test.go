@@ -105,6 +105,7 @@ func TestReadEverything(t *testing.T) {
 			Elevation: 121.92, // 400 × 0.3048 m, the international foot
 		},
 		Launch:     time.Date(2017, 3, 22, 7, 0, 0, 0, time.UTC), // +01:00 is an hour ahead of UTC
+		Train:      plan.Train{Waiting: 1800, Searching: 21600},  // the defaults, 30 min and 6 h
 		Ascent:     quantity.Uncertain{Centre: 5, Spread: 0.4},
 		Burst:      quantity.Uncertain{Centre: 30000, Spread: 1500},
 		Landing:    quantity.Uncertain{Centre: 5, Spread: 1}, // 18 km/h ÷ 3.6; a fifth of it

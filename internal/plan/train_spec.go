@@ -38,7 +38,7 @@ var (
 	}
 	partMassSpec = spec{
 		field: "thistledown.v1.Part.mass", kind: uncertainMass, example: "640 g",
-		low: 1e-4, high: balloon.MaxPartMass, share: true, spread: DefaultPartSpread, maxSpread: 1,
+		low: 1e-4, high: balloon.MaxPartMass, share: true, spread: DefaultPartSpread, maxSpread: 0.5,
 	}
 	everySpec = spec{
 		field: "thistledown.v1.Tracker.every", kind: plainDuration, example: "2 min", low: 0.1, high: 24 * hour,

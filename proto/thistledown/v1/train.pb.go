@@ -1064,7 +1064,7 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\n" +
 	"\b_outlineB\x13\n" +
 	"\x11_drag_coefficientB\b\n" +
-	"\x06_count\"\xa3\b\n" +
+	"\x06_count\"\xcf\b\n" +
 	"\aBattery\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18<R\x04name\x12d\n" +
@@ -1079,12 +1079,12 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\x06warmer\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\x06warmer\x12\x1f\n" +
 	"\vuntil_found\x18\n" +
 	" \x01(\bR\n" +
-	"untilFound:\xf7\x04\xbaH\xf3\x04\x1aw\n" +
+	"untilFound:\xa3\x05\xbaH\x9f\x05\x1aw\n" +
 	"\x0ebattery.energy\x12=energy: want the energy of one, or its charge and its voltage\x1a&this.energy != '' || this.charge != ''\x1aj\n" +
 	"\x12battery.one_energy\x12,charge: want it left out, as energy is given\x1a&this.energy == '' || this.charge == ''\x1at\n" +
 	"\rbattery.power\x12;power: want the power that all of them give, or the current\x1a&this.power != '' || this.current != ''\x1ai\n" +
-	"\x11battery.one_power\x12,current: want it left out, as power is given\x1a&this.power == '' || this.current == ''\x1a\xaa\x01\n" +
-	"\x0fbattery.voltage\x12Xvoltage: want the voltage of one, such as \"3.7 V\", which goes with a charge or a current\x1a=this.voltage != '' || this.charge == '' && this.current == ''B\b\n" +
+	"\x11battery.one_power\x12,current: want it left out, as power is given\x1a&this.power == '' || this.current == ''\x1a\xd6\x01\n" +
+	"\x0fbattery.voltage\x12Xvoltage: want the voltage of one, such as \"3.7 V\", which goes with a charge or a current\x1aithis.voltage != '' || !(this.energy == '' && this.charge != '' || this.power == '' && this.current != '')B\b\n" +
 	"\x06_count\"\x89\x01\n" +
 	"\aTracker\x121\n" +
 	"\x02by\x18\x01 \x01(\tB!\xbaH\x1e\xc8\x01\x01r\x19R\x05radioR\tsatelliteR\x05phoneR\x02by\x12 \n" +
