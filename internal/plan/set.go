@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -123,6 +124,16 @@ func (d *draft) reach(root *yaml.Node, steps []step, path string, here int) *yam
 		}
 	}
 	return n
+}
+
+// prune takes out of every list under n the items that a --set has emptied.
+func prune(n *yaml.Node) {
+	if n.Kind == yaml.SequenceNode {
+		n.Content = slices.DeleteFunc(n.Content, func(child *yaml.Node) bool { return null(child) && child.Line < 0 })
+	}
+	for _, child := range n.Content {
+		prune(child)
+	}
 }
 
 // entry is the value of the field fd in a mapping, made where there is none.

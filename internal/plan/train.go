@@ -224,7 +224,7 @@ func (d *draft) gas(w *Weighed, m *thistledownv1.Gas) {
 	f.Gas.Hydrogen = plain("hydrogen", m.GetHydrogen(), hydrogenSpec, 0)
 	if m.GetHelium()+m.GetHydrogen() != "" && d.sound(path+"helium") && d.sound(path+"hydrogen") {
 		if light := f.Gas.Helium + f.Gas.Hydrogen; !(light >= balloon.MinPurity && light <= 1+rounding) {
-			d.refuse("train.gas", fmt.Sprintf("%g %% helium and %g %% hydrogen", 100*f.Gas.Helium, 100*f.Gas.Hydrogen),
+			d.refuse("train.gas", fmt.Sprintf("%.4g %% helium and %.4g %% hydrogen", 100*f.Gas.Helium, 100*f.Gas.Hydrogen),
 				fmt.Sprintf("%g %% to 100 %% together, the rest being air", 100*balloon.MinPurity))
 		}
 	}
@@ -319,7 +319,12 @@ func (d *draft) batteries(all []*thistledownv1.Battery) []Battery {
 // product holds what follows from two fields of the message at path, if nothing
 // is wrong there, to the limits of the field that could be given instead.
 func (d *draft) product(path, what string, v float64, s spec) {
-	if unit := s.kind.si; d.intact(path) && !(v >= s.low && v <= s.high) {
-		d.refuse(path, what+" is "+s.tell(v, unit, math.Round), s.tell(s.low, unit, math.Ceil)+" to "+s.tell(s.high, unit, math.Floor))
+	unit := s.kind.si
+	want := "at least " + s.tell(s.low, unit, math.Ceil)
+	if v > s.high {
+		want = "at most " + s.tell(s.high, unit, math.Floor)
+	}
+	if d.intact(path) && !(v >= s.low && v <= s.high) {
+		d.refuse(path, what+" is "+s.tell(v, unit, math.Round), want)
 	}
 }

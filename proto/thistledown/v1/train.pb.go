@@ -976,7 +976,7 @@ var File_thistledown_v1_train_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\n" +
-	"\x1athistledown/v1/train.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\"\xc0\x0f\n" +
+	"\x1athistledown/v1/train.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\"\x99\x0f\n" +
 	"\x05Train\x129\n" +
 	"\bmeasured\x18\x01 \x01(\v2\x1d.thistledown.v1.MeasuredTrainR\bmeasured\x125\n" +
 	"\x05parts\x18\x02 \x03(\v2\x14.thistledown.v1.PartB\t\xbaH\x06\x92\x01\x03\x10\xc8\x01R\x05parts\x124\n" +
@@ -986,15 +986,15 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\tbatteries\x18\x06 \x03(\v2\x17.thistledown.v1.BatteryB\b\xbaH\x05\x92\x01\x02\x10 R\tbatteries\x12=\n" +
 	"\btrackers\x18\a \x03(\v2\x17.thistledown.v1.TrackerB\b\xbaH\x05\x92\x01\x02\x10\x10R\btrackers\x12!\n" +
 	"\awaiting\x18\b \x01(\tB\a\xbaH\x04r\x02\x18(R\awaiting\x12%\n" +
-	"\tsearching\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\tsearching:\xdf\v\xbaH\xdb\v\x1a\xd0\x01\n" +
+	"\tsearching\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\tsearching:\xb8\v\xbaH\xb4\v\x1a\xd0\x01\n" +
 	"\rtrain.neither\x12Qneither measured nor weighed: want measured, or parts, envelope, gas and canopies\x1alhas(this.measured) || size(this.parts) > 0 || has(this.envelope) || has(this.gas) || size(this.canopies) > 0\x1a\xbc\x01\n" +
 	"\vtrain.parts\x12<parts: want what hangs below the envelope, one part at least\x1aohas(this.measured) || size(this.parts) > 0 || !(has(this.envelope) || has(this.gas) || size(this.canopies) > 0)\x1a\xd1\x01\n" +
 	"\x0etrain.envelope\x12Nenvelope: want the envelope as it was weighed, since the train is not measured\x1aohas(this.measured) || has(this.envelope) || !(size(this.parts) > 0 || has(this.gas) || size(this.canopies) > 0)\x1a\xd3\x01\n" +
 	"\ttrain.gas\x12Ugas: want what fills the envelope and how much of it, since the train is not measured\x1aohas(this.measured) || has(this.gas) || !(size(this.parts) > 0 || has(this.envelope) || size(this.canopies) > 0)\x1a\xc6\x01\n" +
-	"\x0etrain.canopies\x12Ccanopies: want one canopy at least, since the train is not measured\x1aohas(this.measured) || size(this.canopies) > 0 || !(size(this.parts) > 0 || has(this.envelope) || has(this.gas))\x1a\x9d\x01\n" +
-	"\x17train.measured_envelope\x12Venvelope: want it left out, as measured says how the train moves; or measured left out\x1a*!has(this.measured) || !has(this.envelope)\x1a\x8e\x01\n" +
-	"\x12train.measured_gas\x12Qgas: want it left out, as measured says how the train moves; or measured left out\x1a%!has(this.measured) || !has(this.gas)\x1a\xa2\x01\n" +
-	"\x17train.measured_canopies\x12Vcanopies: want it left out, as measured says how the train moves; or measured left out\x1a/!has(this.measured) || size(this.canopies) == 0\"\xf9\x01\n" +
+	"\x0etrain.canopies\x12Ccanopies: want one canopy at least, since the train is not measured\x1aohas(this.measured) || size(this.canopies) > 0 || !(size(this.parts) > 0 || has(this.envelope) || has(this.gas))\x1a\x90\x01\n" +
+	"\x17train.measured_envelope\x12Ienvelope: want none of it beside measured, which says how the train moves\x1a*!has(this.measured) || !has(this.envelope)\x1a\x81\x01\n" +
+	"\x12train.measured_gas\x12Dgas: want none of it beside measured, which says how the train moves\x1a%!has(this.measured) || !has(this.gas)\x1a\x95\x01\n" +
+	"\x17train.measured_canopies\x12Icanopies: want none of it beside measured, which says how the train moves\x1a/!has(this.measured) || size(this.canopies) == 0\"\xf9\x01\n" +
 	"\x04Part\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18<R\x04name\x12\x1e\n" +
