@@ -109,7 +109,7 @@ var behindComma = regexp.MustCompile(`^\d`)
 // field decodes a value into the field fd of m.
 func (d *draft) field(n *yaml.Node, fd protoreflect.FieldDescriptor, m protoreflect.Message, path string, keyLine int) {
 	line := n.Line
-	if n.Kind != yaml.ScalarNode {
+	if n.Kind != yaml.ScalarNode && n.Line > 0 { // not a --set's
 		line = keyLine
 	}
 	d.places[path] = place{line, shown(n, fd)}

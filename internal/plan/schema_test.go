@@ -92,6 +92,16 @@ func eachField(m protoreflect.MessageDescriptor, visit func(protoreflect.FieldDe
 	}
 }
 
+// eachMessage visits a message and those in it.
+func eachMessage(m protoreflect.MessageDescriptor, visit func(protoreflect.MessageDescriptor)) {
+	visit(m)
+	eachField(m, func(fd protoreflect.FieldDescriptor) {
+		if fd.Message() != nil {
+			visit(fd.Message())
+		}
+	})
+}
+
 // breach is one way to break one rule.
 type breach struct {
 	path, rule string

@@ -120,7 +120,11 @@ func (d *draft) reach(root *yaml.Node, steps []step, path string, here int) *yam
 			n = n.Content[s.index]
 		}
 		if inner(s) != nil && null(n) {
-			*n = yaml.Node{Kind: yaml.MappingNode, Tag: "!!map", Line: parentLine}
+			line := parentLine
+			if n.Line < 0 { // which no line of the file has made
+				line = n.Line
+			}
+			*n = yaml.Node{Kind: yaml.MappingNode, Tag: "!!map", Line: line}
 		}
 	}
 	return n
