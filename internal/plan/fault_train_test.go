@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"google.golang.org/protobuf/reflect/protoreflect"
 
+	"example.org/thistledown/internal/plan"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
@@ -159,9 +160,11 @@ func TestReadTrainWithout(t *testing.T) {
 		{"parts alone", "{parts: [{name: box, mass: 1 lb}]}", "p.yaml:4: train.canopies: missing: want one canopy at least, since the train is not measured\n" +
 			"p.yaml:4: train.envelope: missing: want the envelope as it was weighed, since the train is not measured\n" +
 			"p.yaml:4: train.gas: missing: want what fills the envelope and how much of it, since the train is not measured"},
-		{"an envelope and its gas", "{envelope: {mass: 600 g}, gas: {helium: 99 %, whole_rack: true}, canopies: [{shape: cross, size: 1 m}]}",
+		{
+			"an envelope and its gas", "{envelope: {mass: 600 g}, gas: {helium: 99 %, whole_rack: true}, canopies: [{shape: cross, size: 1 m}]}",
 			"p.yaml:4: train.gas.cylinders: missing: want the cylinders at hand, as whole_rack is true\n" +
-				"p.yaml:4: train.parts: missing: want what hangs below the envelope, one part at least"},
+				"p.yaml:4: train.parts: missing: want what hangs below the envelope, one part at least",
+		},
 	}
 	head, _, ok := strings.Cut(bare, "train:")
 	require.True(t, ok)
@@ -170,6 +173,60 @@ func TestReadTrainWithout(t *testing.T) {
 			assert.Equal(t, test.want, faults(t, head+"train: "+test.train+"\n").Error())
 		})
 	}
+}
+
+// Everything that is wrong with a train is told at once, each in its own line.
+func TestReadAllTrainFaultsAtOnce(t *testing.T) {
+	text := `name: Class 8b, first launch
+site: {name: Sports ground, latitude: 55,5, longitude: -3.25, time_zone: UTC}
+launch: 2017-03-22T07:00:00Z
+train:
+  parts:
+    - {name: camera box, mass: 640}
+    - {name: camera box, mass: 9 oz, hang: line}
+    - {mass: 60 kg}
+  envelope:
+    mass: 4 kg
+    hangs_on: 130 %
+  gas:
+    helium: 70 %
+    hydrogen: 70 %
+    volume: 2.6 m3
+    free_lift: 900 g
+    leak: 1 %
+    cylinders:
+      - {size: 20 L, gauge: 200, price: 95 EUR}
+      - {size: 20 L, gauge: 500 bar}
+  canopies: [{shape: round, size: 0 m}]
+  batteries:
+    - {name: camera, chemistry: lithium_ion, charge: 3000 mAh, power: 2 W}
+  trackers: [{by: radio, every: 1}]
+  waiting: -5 min
+`
+	want := []string{
+		`p.yaml:2: site.latitude: "55,5": want a decimal point, as a comma begins the next field`,
+		`p.yaml:6: train.parts[0].mass: "640": ` + wantPart,
+		"p.yaml:7: train.parts[1].hang: no such field: want hangs " + ofPart,
+		`p.yaml:7: train.parts[1].name: "camera box": want a name other than that of train.parts[0]`,
+		`p.yaml:8: train.parts[2].mass: "60 kg": want 0.0001 kg to 50 kg`,
+		"p.yaml:8: train.parts[2].name: missing: want 1 to 60 characters",
+		"p.yaml:9: train.envelope.bursts_at: missing: " + wantPaper,
+		`p.yaml:11: train.envelope.hangs_on: "130 %": want 0 % to 100 %`,
+		"p.yaml:12: train.gas: volume and free_lift together: want one of them, which says how much gas there is",
+		"p.yaml:12: train.gas: 70 % helium and 70 % hydrogen: want 50 % to 100 % together, the rest being air",
+		`p.yaml:17: train.gas.leak: "1 %": % is a unit of percentage: want a rate with its unit, such as "1 %/h"`,
+		"p.yaml:18: train.gas.cylinders: a price for 1 of 2: want a price for each line or for none",
+		`p.yaml:19: train.gas.cylinders[0].gauge: "200": want a pressure with its unit, such as "180 bar"`,
+		`p.yaml:20: train.gas.cylinders[1].gauge: "500 bar": want 0 bar to 400 bar`,
+		`p.yaml:21: train.canopies[0].shape: "round": ` + wantShapes,
+		`p.yaml:21: train.canopies[0].size: "0 m": want 0.1 m to 60 m`,
+		`p.yaml:23: train.batteries[0].voltage: missing: want the voltage of one, such as "3.7 V", which goes with a charge or a current`,
+		`p.yaml:24: train.trackers[0].every: "1": want a duration with its unit, such as "2 min"`,
+		`p.yaml:25: train.waiting: "-5 min": want 0 min to 1440 min`,
+	}
+	found := faults(t, text)
+	assert.Equal(t, want, strings.Split(found.Error(), "\n"))
+	assert.Equal(t, plan.Fault{File: "p.yaml", Line: 6, Field: "train.parts[0].mass", Value: `"640"`, Want: `a mass with its unit, such as "640 g"`}, found[1])
 }
 
 // Each rule across fields that the schema has is broken in some case above.

@@ -3,6 +3,7 @@ package plan_test
 import (
 	"errors"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -196,7 +197,17 @@ func TestReadSpellings(t *testing.T) {
 
 // printed is a plan without its NaNs, which equal nothing.
 func printed(p plan.Plan) plan.Plan {
-	for _, v := range []*float64{&p.Site.Elevation, &p.WindError, &p.WindScale} {
+	all := []*float64{&p.Site.Elevation, &p.WindError, &p.WindScale}
+	if p.Train.Weighed != nil {
+		w := *p.Train.Weighed
+		w.Cylinders = slices.Clone(w.Cylinders)
+		p.Train.Weighed = &w
+		all = append(all, &w.Temperature, &w.Pressure, &w.Fill.Amount.Spread)
+		for i := range w.Cylinders {
+			all = append(all, &w.Cylinders[i].Temperature)
+		}
+	}
+	for _, v := range all {
 		if math.IsNaN(*v) {
 			*v = -9999
 		}
