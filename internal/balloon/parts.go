@@ -10,7 +10,7 @@ const (
 	MaxParts    = 200  // lines of a budget
 	MaxCount    = 1000 // pieces of one part
 	MaxPartMass = 50.0 // kg a piece
-	maxName     = 100  // octets
+	maxName     = 240  // octets: 60 characters
 )
 
 // Place is where a part hangs.

@@ -72,7 +72,7 @@ func TestBudgetNamesEveryFault(t *testing.T) {
 part 1 "camera": count 0: want 1 to 1000
 part 1 "camera": spread 0.002 kg: want 0 to its mass
 part 2 "canopy": place 7: want at the neck, on the train or at the bottom
-part 3 "": name "": want 1 to 100 octets
+part 3 "": name "": want 1 to 240 octets
 part 4 "camera": fate 9: want returns, leaves at burst or leaves falling
 part 4 "camera": has the name of part 1
 envelope: burst diameter 0 m: want 0.2 to 60 m

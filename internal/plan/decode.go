@@ -45,7 +45,9 @@ func (d *draft) message(n *yaml.Node, m protoreflect.Message, path string) {
 		key, value := n.Content[i], n.Content[i+1]
 		fd := field(descriptor, key.Value)
 		if key.Kind != yaml.ScalarNode || fd == nil {
-			d.unknown(key, descriptor, path)
+			if !d.comma(n, i, descriptor, path) {
+				d.unknown(key, descriptor, path)
+			}
 			continue
 		}
 		sub := join(path, string(fd.Name()))
@@ -72,13 +74,42 @@ func (d *draft) unknown(key *yaml.Node, in protoreflect.MessageDescriptor, path 
 		d.add(path, problem{key.Line, value, oneOf(names(in))})
 		return
 	}
+	if near, ok := nearest(key.Value, names(in)); ok {
+		d.meant[join(path, near)] = true
+	}
 	d.add(join(path, name), problem{key.Line, value, suggest(key.Value, names(in))})
 }
+
+// comma keeps the fault of a decimal comma between braces, "{latitude: 55,5}",
+// where YAML takes what follows it for the next key, at n.Content[i]. It reports
+// whether there is one.
+func (d *draft) comma(n *yaml.Node, i int, in protoreflect.MessageDescriptor, path string) bool {
+	key := n.Content[i]
+	if i < 2 || n.Style&yaml.FlowStyle == 0 || !null(n.Content[i+1]) || n.Content[i-1].Kind != yaml.ScalarNode || !behindComma.MatchString(key.Value) {
+		return false
+	}
+	fd := field(in, n.Content[i-2].Value)
+	if fd == nil {
+		return false
+	}
+	text := n.Content[i-1].Value + "," + key.Value
+	value, want := quote(text), "a decimal point, as a comma begins the next field"
+	if s, ok := specOf(fd); ok {
+		if _, err := s.kind.read(text); err != nil {
+			value, want = unread(text, err, s)
+		}
+	}
+	d.breakAt(join(path, string(fd.Name())), problem{key.Line, value, want})
+	return true
+}
+
+// behindComma is what follows a decimal comma.
+var behindComma = regexp.MustCompile(`^\d`)
 
 // field decodes a value into the field fd of m.
 func (d *draft) field(n *yaml.Node, fd protoreflect.FieldDescriptor, m protoreflect.Message, path string, keyLine int) {
 	line := n.Line
-	if n.Kind != yaml.ScalarNode {
+	if n.Kind != yaml.ScalarNode && n.Line > 0 { // not a --set's
 		line = keyLine
 	}
 	d.places[path] = place{line, shown(n, fd)}
@@ -178,7 +209,7 @@ func shown(n *yaml.Node, fd protoreflect.FieldDescriptor) string {
 	switch n.Kind {
 	case yaml.SequenceNode:
 		if fd != nil && fd.IsList() {
-			return fmt.Sprintf("%d items", len(n.Content))
+			return items(len(n.Content))
 		}
 		return "a list"
 	case yaml.MappingNode:
@@ -202,7 +233,7 @@ func shownValue(v protoreflect.Value, fd protoreflect.FieldDescriptor) string {
 	case float64:
 		return strconv.FormatFloat(x, 'g', -1, 64)
 	case protoreflect.List:
-		return fmt.Sprintf("%d items", x.Len())
+		return items(x.Len())
 	case protoreflect.Message:
 		if t, ok := x.Interface().(*timestamppb.Timestamp); ok {
 			return shownTime(t)
@@ -212,6 +243,14 @@ func shownValue(v protoreflect.Value, fd protoreflect.FieldDescriptor) string {
 		return missing
 	}
 	return fmt.Sprint(v.Interface())
+}
+
+// items is how many there are.
+func items(n int) string {
+	if n == 1 {
+		return "1 item"
+	}
+	return fmt.Sprintf("%d items", n)
 }
 
 // shownTime is a timestamp as a fault repeats it; one that is no time, as its
@@ -255,12 +294,17 @@ func maxItems(fd protoreflect.FieldDescriptor) int {
 // suggest says what a name should be: the nearest of those that there are, and
 // all of them.
 func suggest(name string, all []string) string {
-	folded := strings.ToLower(strings.NewReplacer("-", "", "_", "", " ", "").Replace(clip(name, maxShown)))
-	nearest := slices.MinFunc(all, func(a, b string) int { return apart(folded, a) - apart(folded, b) })
-	if apart(folded, nearest) <= max(1, len(nearest)/4) {
-		return nearest + " (or another of " + strings.Join(all, ", ") + ")"
+	if near, ok := nearest(name, all); ok {
+		return near + " (or another of " + strings.Join(all, ", ") + ")"
 	}
 	return oneOf(all)
+}
+
+// nearest is which of the names there are a misspelt one is meant for, if any.
+func nearest(name string, all []string) (near string, ok bool) {
+	folded := strings.ToLower(strings.NewReplacer("-", "", "_", "", " ", "").Replace(clip(name, maxShown)))
+	near = slices.MinFunc(all, func(a, b string) int { return apart(folded, a) - apart(folded, b) })
+	return near, apart(folded, near) <= max(1, len(near)/4)
 }
 
 func oneOf(all []string) string { return "one of " + strings.Join(all, ", ") }

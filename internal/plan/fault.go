@@ -87,6 +87,7 @@ type draft struct {
 	more   int             // faults beyond maxFaults
 	at     map[string]int  // index in faults of a path's first fault
 	broken map[string]bool // paths whose value could not be decoded
+	meant  map[string]bool // paths that stand there misspelt, which is said
 	// stopped: so wrong that nothing further can be said.
 	stopped bool
 }
@@ -106,7 +107,7 @@ type problem struct {
 func newDraft(file string, sets []string) *draft {
 	return &draft{
 		file: file, sets: sets,
-		places: map[string]place{}, at: map[string]int{}, broken: map[string]bool{},
+		places: map[string]place{}, at: map[string]int{}, broken: map[string]bool{}, meant: map[string]bool{},
 	}
 }
 
@@ -146,6 +147,9 @@ func (d *draft) breakAt(path string, p problem) {
 // refuse keeps a fault of a value that can be decoded. A second one of the same
 // value joins the first.
 func (d *draft) refuse(path, value, want string) {
+	if value == missing && d.meant[path] {
+		return
+	}
 	for p := path; p != ""; p = parent(p) {
 		if d.broken[p] {
 			return
@@ -166,11 +170,12 @@ func (d *draft) sound(path string) bool {
 	return !ok
 }
 
-// intact reports whether nothing is wrong so far with the message at path and
-// all that is in it.
+// intact reports whether nothing is wrong so far with what is in the message or
+// list at path.
 func (d *draft) intact(path string) bool {
 	for faulty := range d.at {
-		if faulty == path || strings.HasPrefix(faulty, path+".") {
+		rest, in := strings.CutPrefix(faulty, path)
+		if in && rest != "" && (rest[0] == '.' || rest[0] == '[') {
 			return false
 		}
 	}

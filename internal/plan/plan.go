@@ -154,7 +154,8 @@ type Severity struct {
 // is FIELD=VALUE: FIELD the proto path of a field ("site.latitude",
 // "ground.layers[0].class"), VALUE what it shall be instead, as text, or as a
 // YAML flow sequence or mapping where the field is one. An empty VALUE takes
-// the field away; an index one past the end of a list appends to it.
+// the field away, or an item out of its list, of which the others keep their
+// indices for the other sets; an index one past the end of a list appends to it.
 //
 // The message it returns is the plan with sets applied. Where the input is
 // bad, the error is Faults and holds all of them, except that a file that is
@@ -166,6 +167,7 @@ func Read(file string, yaml []byte, sets []string) (*thistledownv1.Plan, Plan, e
 		for i := range sets {
 			d.apply(root, i)
 		}
+		prune(root)
 		d.places[""] = place{line: root.Line}
 		d.message(root, message.ProtoReflect(), "")
 	}

@@ -3,6 +3,7 @@ package plan_test
 import (
 	"errors"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -105,6 +106,7 @@ func TestReadEverything(t *testing.T) {
 			Elevation: 121.92, // 400 × 0.3048 m, the international foot
 		},
 		Launch:     time.Date(2017, 3, 22, 7, 0, 0, 0, time.UTC), // +01:00 is an hour ahead of UTC
+		Train:      plan.Train{Waiting: 1800, Searching: 21600},  // the defaults, 30 min and 6 h
 		Ascent:     quantity.Uncertain{Centre: 5, Spread: 0.4},
 		Burst:      quantity.Uncertain{Centre: 30000, Spread: 1500},
 		Landing:    quantity.Uncertain{Centre: 5, Spread: 1}, // 18 km/h ÷ 3.6; a fifth of it
@@ -195,7 +197,17 @@ func TestReadSpellings(t *testing.T) {
 
 // printed is a plan without its NaNs, which equal nothing.
 func printed(p plan.Plan) plan.Plan {
-	for _, v := range []*float64{&p.Site.Elevation, &p.WindError, &p.WindScale} {
+	all := []*float64{&p.Site.Elevation, &p.WindError, &p.WindScale}
+	if p.Train.Weighed != nil {
+		w := *p.Train.Weighed
+		w.Cylinders = slices.Clone(w.Cylinders)
+		p.Train.Weighed = &w
+		all = append(all, &w.Temperature, &w.Pressure, &w.Fill.Amount.Spread)
+		for i := range w.Cylinders {
+			all = append(all, &w.Cylinders[i].Temperature)
+		}
+	}
+	for _, v := range all {
 		if math.IsNaN(*v) {
 			*v = -9999
 		}

@@ -3,16 +3,20 @@ package plan_test
 import (
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/protobuf/reflect/protoreflect"
+
+	"example.org/thistledown/internal/plan"
 )
 
-// quantities are the limits and defaults as plan.proto's comments state them.
-var quantities = [...]struct {
+// bounded is the limits and defaults of a quantity as the schema's comments
+// state them.
+type bounded struct {
 	field protoreflect.FullName
 	path  string
 	// said must be in the field's comment: where the rest of the row is from.
@@ -22,7 +26,38 @@ var quantities = [...]struct {
 	in, out, inSpread, outSpread []string
 	// units in which the limits can be told.
 	units []string
-}{
+}
+
+// base is a plan in which the quantity may be set, and what must be set besides.
+func (q bounded) base() (text string, sets []string) {
+	if strings.HasPrefix(q.path, "train.") && !strings.HasPrefix(q.path, "train.measured.") {
+		return weighed, besides[q.field.Name()]
+	}
+	return full, nil
+}
+
+// read reads the quantity's base with it in it.
+func (q bounded) read(t *testing.T, value string) {
+	t.Helper()
+	text, sets := q.base()
+	read(t, text, append(slices.Clone(sets), q.path+"="+value)...)
+}
+
+// faults is what is wrong with it then, of one fault.
+func (q bounded) fault(t *testing.T, value string) plan.Fault {
+	t.Helper()
+	text, sets := q.base()
+	found := faults(t, text, append(slices.Clone(sets), q.path+"="+value)...)
+	require.Len(t, found, 1, "%s=%s: %v", q.path, value, found)
+	assert.Equal(t, q.path, found[0].Field)
+	return found[0]
+}
+
+// allQuantities is those of plan.proto and those of trains.
+func allQuantities() []bounded { return append(quantities[:], trainQuantities[:]...) }
+
+// quantities are those of plan.proto and of a measured train.
+var quantities = [...]bounded{
 	{
 		"thistledown.v1.MeasuredTrain.ascent_rate", "train.measured.ascent_rate",
 		[]string{"0.5 m/s to 15 m/s", "Default spread 8 %"},
@@ -126,33 +161,36 @@ var quantities = [...]struct {
 }
 
 func TestQuantityLimits(t *testing.T) {
-	for _, q := range quantities {
-		t.Run(string(q.field.Name()), func(t *testing.T) {
-			for _, text := range append(q.in, q.inSpread...) {
-				read(t, full, q.path+"="+text)
+	for _, q := range allQuantities() {
+		t.Run(string(q.field), func(t *testing.T) {
+			require.NotEmpty(t, q.in)
+			require.NotEmpty(t, q.out)
+			for _, text := range slices.Concat(q.in, q.inSpread) {
+				q.read(t, text)
 			}
-			for _, text := range append(q.out, q.outSpread...) {
-				found := faults(t, full, q.path+"="+text)
-				require.Len(t, found, 1, "%s=%s: %v", q.path, text, found)
-				assert.Equal(t, q.path, found[0].Field)
+			for _, text := range q.out {
+				q.fault(t, text)
 			}
 			for _, text := range q.outSpread {
-				assert.Contains(t, faults(t, full, q.path+"="+text)[0].Want, "a spread of at most ")
+				assert.Contains(t, q.fault(t, text).Want, "a spread of at most ")
 			}
+			// No quantity takes a bare number, and none another's unit.
+			assert.Contains(t, q.fault(t, "5").Want, "with its unit, such as ")
+			assert.Contains(t, q.fault(t, "5 furlongs").Value, `"furlongs" is not a unit of `)
 		})
 	}
 }
 
 // What a fault tells as limits, in the unit that was typed, is itself allowed.
 func TestToldLimitsAreAllowed(t *testing.T) {
-	for _, q := range quantities {
+	for _, q := range allQuantities() {
 		for _, unit := range q.units {
-			beyond := q.path + "=1e9 " + unit
-			low, high, ok := strings.Cut(faults(t, full, beyond)[0].Want, " to ")
+			beyond := "1e11 " + unit
+			low, high, ok := strings.Cut(q.fault(t, beyond).Want, " to ")
 			require.True(t, ok, "%s: %s to %s", beyond, low, high)
 			for _, limit := range [...]string{low, high} {
 				assert.True(t, strings.HasSuffix(limit, " "+unit), "%s: told %s", beyond, limit)
-				read(t, full, q.path+"="+limit)
+				q.read(t, limit)
 			}
 		}
 	}
@@ -160,11 +198,18 @@ func TestToldLimitsAreAllowed(t *testing.T) {
 
 // The table above says what the schema's comments say.
 func TestQuantityLimitsAreTheSchemas(t *testing.T) {
-	schema, err := os.ReadFile("../../proto/thistledown/v1/plan.proto")
-	require.NoError(t, err)
+	var schema []byte
+	for _, file := range [...]string{"plan.proto", "train.proto"} {
+		text, err := os.ReadFile("../../proto/thistledown/v1/" + file)
+		require.NoError(t, err)
+		schema = append(schema, text...)
+	}
 	space := regexp.MustCompile(`[\s/]+`)
-	for _, q := range quantities {
-		comment := regexp.MustCompile(`((?:\n *//[^\n]*)+)\n *string ` + string(q.field.Name()) + ` = `).FindSubmatch(schema)
+	for _, q := range allQuantities() {
+		// Fields of one name stand in several messages: "mass", "temperature".
+		message := regexp.MustCompile(`(?s)\nmessage ` + string(q.field.Parent().Name()) + ` \{\n.*?\n\}\n`).Find(schema)
+		require.NotNil(t, message, "%s", q.field)
+		comment := regexp.MustCompile(`((?:\n *//[^\n]*)+)\n *string ` + string(q.field.Name()) + ` = `).FindSubmatch(message)
 		require.NotNil(t, comment, "%s has no comment", q.field)
 		text := space.ReplaceAllString(string(comment[1]), " ")
 		for _, said := range q.said {

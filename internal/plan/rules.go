@@ -93,7 +93,11 @@ func (d *draft) violation(m protoreflect.Message, v *protovalidate.Violation) {
 func (d *draft) written(in protoreflect.Message, path, what, want string) {
 	if fd := in.Descriptor().Fields().ByName(protoreflect.Name(what)); fd != nil {
 		path = join(path, what)
-		d.refuse(path, d.value(path, in.Get(fd), fd), want)
+		value := missing
+		if in.Has(fd) {
+			value = d.value(path, in.Get(fd), fd)
+		}
+		d.refuse(path, value, want)
 		return
 	}
 	if d.intact(path) {

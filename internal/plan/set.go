@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -119,10 +120,24 @@ func (d *draft) reach(root *yaml.Node, steps []step, path string, here int) *yam
 			n = n.Content[s.index]
 		}
 		if inner(s) != nil && null(n) {
-			*n = yaml.Node{Kind: yaml.MappingNode, Tag: "!!map", Line: parentLine}
+			line := parentLine
+			if n.Line < 0 { // which no line of the file has made
+				line = n.Line
+			}
+			*n = yaml.Node{Kind: yaml.MappingNode, Tag: "!!map", Line: line}
 		}
 	}
 	return n
+}
+
+// prune takes out of every list under n the items that a --set has emptied.
+func prune(n *yaml.Node) {
+	if n.Kind == yaml.SequenceNode {
+		n.Content = slices.DeleteFunc(n.Content, func(child *yaml.Node) bool { return null(child) && child.Line < 0 })
+	}
+	for _, child := range n.Content {
+		prune(child)
+	}
 }
 
 // entry is the value of the field fd in a mapping, made where there is none.

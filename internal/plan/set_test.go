@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/plan"
@@ -72,6 +73,69 @@ func TestSetMakesMappings(t *testing.T) {
 	assert.Equal(t, geo.Point{Lat: 1, Lon: 2}, p.Site.At)
 	assert.Equal(t, []plan.Airspace{{Name: "a", File: "b"}}, p.Airspace)
 	assert.Equal(t, "5 m/s", m.GetTrain().GetMeasured().GetAscentRate())
+}
+
+// Launch morning: the scale, the gauge and what is left at home.
+func TestSetTrain(t *testing.T) {
+	names := func(p plan.Plan) any {
+		var all []string
+		for _, part := range p.Train.Parts {
+			all = append(all, part.Name)
+		}
+		return all
+	}
+	tests := []struct {
+		name string
+		sets []string
+		got  func(plan.Plan) any
+		want any
+	}{
+		{"a part weighed again", []string{"train.parts[0].mass=655 g ± 2 g"}, func(p plan.Plan) any {
+			return []float64{p.Train.Parts[0].Mass, p.Train.Parts[0].Spread}
+		}, []float64{0.655, 0.002}},
+		{"a part left at home", []string{"train.parts[2]="}, names, []string{"camera box", "egg in a cup", "paper birds", "neck plug"}},
+		{"two of them, by the indices of the file", []string{"train.parts[0]=", "train.parts[2]=~"}, names, []string{"egg in a cup", "paper birds", "neck plug"}},
+		{"a part behind one that is left at home", []string{"train.parts[0]=", "train.parts[1].count=7"}, func(p plan.Plan) any { return p.Train.Parts[0].Count }, 7},
+		{"a part for one that is left at home", []string{"train.parts[0]=", "train.parts[0]={name: radio, mass: 90 g}"}, names, []string{"radio", "egg in a cup", "tracker", "paper birds", "neck plug"}},
+		{"one part more", []string{"train.parts[5]={name: flag, mass: 30 g}"}, func(p plan.Plan) any { return p.Train.Parts[5].Mass }, 0.03},
+		{"one part more, left at home", []string{"train.parts[5]={name: flag, mass: 30 g}", "train.parts[5]="}, func(p plan.Plan) any { return len(p.Train.Parts) }, 5},
+		{"a gauge", []string{"train.gas.cylinders[0].gauge=170 bar"}, func(p plan.Plan) any { return p.Train.Weighed.Cylinders[0].Gauge }, balloon.GaugePressure(170e5)},
+		{"other parts", []string{"train.parts=[{name: all of it, mass: 3 lb}]"}, names, []string{"all of it"}},
+		{"another way to fill", []string{"train.gas.volume=", "train.gas.neck_lift=2400 g"}, func(p plan.Plan) any { return p.Train.Weighed.Fill.By }, plan.ByNeckLift},
+		{"name as in JSON", []string{"train.trackers[0].worksAbove18Km=false"}, func(p plan.Plan) any { return p.Train.Trackers[0].WorksAbove }, false},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			assert.Equal(t, test.want, test.got(read(t, weighed, test.sets...)), "Read(weighed, %q)", test.sets)
+		})
+	}
+	measured := read(t, weighed, "train.envelope=", "train.gas=", "train.canopies=", "train.measured={ascent_rate: 5 m/s, burst_altitude: 30 km, landing_speed: 5 m/s}")
+	assert.Nil(t, measured.Train.Weighed, "a weighed train turned into a measured one")
+	assert.InDelta(t, 5, measured.Ascent.Centre, 0)
+	assert.Len(t, measured.Train.Parts, 5)
+	assert.Equal(t, []string{"f006.grib2"}, read(t, full, "forecast.files[0]=").ForecastFiles, "an item of texts taken away")
+}
+
+func TestSetTrainFaults(t *testing.T) {
+	tests := []struct{ name, set, want string }{
+		{"bare mass", "train.parts[0].mass=640", `--set train.parts[0].mass=640: ` + wantPart},
+		{"decimal comma", "train.parts[0].mass=1,640 kg", `--set train.parts[0].mass=1,640 kg: "1,640 kg": a comma could mean thousands or decimals: write "1640 kg" or "1.640 kg": ` + wantPart},
+		{"misspelt field", "train.parts[0].mas=640 g", `--set train.parts[0].mas=640 g: "mas": no such field: want mass ` + ofPart},
+		{"field without its list's index", "train.parts.mass=640 g", `--set train.parts.mass=640 g: "mass": want an index before it, such as parts[0]`},
+		{"part too far", "train.parts[6].mass=640 g", "--set train.parts[6].mass=640 g: parts[6]: want an index of at most 5"},
+		{"part without a mass", "train.parts[5].name=flag", "--set train.parts[5].name=flag: train.parts[5].mass: missing: " + wantPart},
+		{"part by another's name", "train.parts[5]={name: tracker, mass: 30 g}", `--set train.parts[5]={name: tracker, mass: 30 g}: train.parts[5].name: "tracker": want a name other than that of train.parts[2]`},
+		{"last canopy taken away", "train.canopies[0]=", "p.yaml:31: train.canopies: missing: want one canopy at least, since the train is not measured"},
+		{"every part taken away", "train.parts=", "--set train.parts=: missing: want what hangs below the envelope, one part at least"},
+		{"amount taken away", "train.gas.volume=", "p.yaml:17: train.gas: no amount of gas: want one of volume, neck_lift, free_lift, ascent_rate, bursts_near and whole_rack"},
+		{"gas taken away", "train.gas=", "--set train.gas=: missing: want what fills the envelope and how much of it, since the train is not measured"},
+		{"burst taken away of a heavy envelope", "train.envelope={mass: 4 kg}", "--set train.envelope={mass: 4 kg}: train.envelope.bursts_at: missing: " + wantPaper},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			assert.Equal(t, test.want, faults(t, weighed, test.set).Error(), "Read(weighed, %q)", test.set)
+		})
+	}
 }
 
 func TestSetFaults(t *testing.T) {

@@ -31,7 +31,7 @@ type spec struct {
 	share bool
 	// spread is the default of the standard deviation.
 	spread float64
-	// maxSpread is its greatest value. Beyond half the centre's size a normal
+	// maxSpread is its greatest value; 0 where the field takes none. Beyond half the centre's size a normal
 	// draw would be negative too often (1 in 44 at two spreads); a burst spread
 	// of 15 km, or a delay spread of 6 h, says that nothing is known.
 	maxSpread float64
@@ -135,6 +135,9 @@ func (d *draft) quantity(path, text string, s spec) quantity.Uncertain {
 	u, err := s.kind.read(text)
 	if err != nil {
 		value, want := unread(text, err, s)
+		if s.maxSpread == 0 && spreadMark.MatchString(text) {
+			value, want = quote(text)+": no spread is taken here", s.want()
+		}
 		d.refuse(path, value, want)
 		return quantity.Uncertain{}
 	}
@@ -178,8 +181,11 @@ func unread(text string, err error, s spec) (value, want string) {
 	return value, want
 }
 
+// spreadMark is what stands before a spread.
+var spreadMark = regexp.MustCompile(`±|\+-|\+/-`)
+
 // unitName is what could be a unit.
-var unitName = regexp.MustCompile(`[A-Za-z]+(/[A-Za-z]+)?`)
+var unitName = regexp.MustCompile(`[A-Za-z°%]+[23²³]?(/[A-Za-z]+)?`)
 
 // unitOf is the first unit in a text that can be read.
 func (s spec) unitOf(text string) string {

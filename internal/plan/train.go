@@ -3,8 +3,6 @@ package plan
 import (
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/quantity"
@@ -164,11 +162,8 @@ func (d *draft) parts(all []*thistledownv1.Part) []balloon.Part {
 			Place: places[m.GetHangs()], Fate: fates[m.GetLeaves()],
 		})
 		load += mass.Centre * float64(or(m.Count, 1))
-		if mass.Centre == 0 && m.GetMass() != "" && d.sound(item(path, i)+".mass") {
-			d.refuse(item(path, i)+".mass", quote(m.GetMass()), "more than nothing")
-		}
 	}
-	if load > balloon.MaxLoad && d.sound(path) {
+	if load > balloon.MaxLoad && d.intact(path) {
 		d.refuse(path, fmt.Sprintf("%.4g kg together", load), fmt.Sprintf("at most %d kg", balloon.MaxLoad))
 	}
 	return parts
@@ -200,9 +195,6 @@ func (d *draft) envelope(m *thistledownv1.Envelope) balloon.Envelope {
 	}
 	if text := m.GetFullest(); text != "" {
 		e.Fullest = d.quantity(path+".fullest", text, fullestSpec).Centre
-		if e.Fullest == 0 && d.sound(path+".fullest") {
-			d.refuse(path+".fullest", quote(text), "more than nothing")
-		}
 	}
 	if text := m.GetBurstsAt(); text != "" {
 		u := d.quantity(path+".bursts_at", text, burstsAtSpec)
@@ -232,7 +224,7 @@ func (d *draft) gas(w *Weighed, m *thistledownv1.Gas) {
 	f.Gas.Hydrogen = plain("hydrogen", m.GetHydrogen(), hydrogenSpec, 0)
 	if m.GetHelium()+m.GetHydrogen() != "" && d.sound(path+"helium") && d.sound(path+"hydrogen") {
 		if light := f.Gas.Helium + f.Gas.Hydrogen; !(light >= balloon.MinPurity && light <= 1+rounding) {
-			d.refuse("train.gas", fmt.Sprintf("%g %% helium and %g %% hydrogen", 100*f.Gas.Helium, 100*f.Gas.Hydrogen),
+			d.refuse("train.gas", fmt.Sprintf("%.4g %% helium and %.4g %% hydrogen", 100*f.Gas.Helium, 100*f.Gas.Hydrogen),
 				fmt.Sprintf("%g %% to 100 %% together, the rest being air", 100*balloon.MinPurity))
 		}
 	}
@@ -248,7 +240,7 @@ func (d *draft) gas(w *Weighed, m *thistledownv1.Gas) {
 		w.Drag = balloon.ConstantDrag(m.GetDragCoefficient())
 	}
 	w.Fill = d.fill(m)
-	w.Cylinders = d.cylinders(m)
+	w.Cylinders = d.cylinders(m, f.Gas)
 }
 
 // fill is how much gas there is.
@@ -272,66 +264,9 @@ func (d *draft) fill(m *thistledownv1.Gas) Fill {
 		if !by.spec.stated(by.text) {
 			f.Amount.Spread = math.NaN()
 		}
-		if f.Amount.Centre == 0 && d.sound(path) {
-			d.refuse(path, quote(by.text), "more than nothing")
-		}
 		return f
 	}
 	return Fill{By: ByWholeRack, Spread: DefaultGasSpread}
-}
-
-// cylinders is the rack.
-func (d *draft) cylinders(m *thistledownv1.Gas) []Cylinder {
-	const path = "train.gas.cylinders"
-	if len(m.GetCylinders()) > 0 && m.GetHelium() != "" && m.GetHydrogen() != "" && d.sound("train.gas") {
-		d.refuse(path, "cylinders of a mixture", "one gas, as a mixture comes from cylinders of both")
-	}
-	var all []Cylinder
-	priced, currency, total := 0, "", 0
-	for i, c := range m.GetCylinders() {
-		at := item(path, i)
-		one := Cylinder{
-			Water:       d.quantity(at+".size", c.GetSize(), cylinderSizeSpec).Centre,
-			Gauge:       balloon.GaugePressure(d.quantity(at+".gauge", c.GetGauge(), gaugeSpec).Centre),
-			Temperature: math.NaN(), Count: int(or(c.Count, 1)),
-		}
-		if text := c.GetTemperature(); text != "" {
-			one.Temperature = d.quantity(at+".temperature", text, cylinderTemperatureSpec).Centre
-		}
-		if text := c.GetPrice(); text != "" {
-			priced++
-			one.Price = d.price(at+".price", text)
-			if currency == "" {
-				currency = one.Price.Currency
-			} else if one.Price.Currency != "" && one.Price.Currency != currency {
-				d.refuse(at+".price", quote(text), "the currency of the cylinders before, "+currency)
-			}
-		}
-		total += one.Count
-		all = append(all, one)
-	}
-	if priced > 0 && priced < len(all) && d.sound(path) {
-		d.refuse(path, fmt.Sprintf("a price for %d of %d", priced, len(all)), "a price for each line or for none")
-	}
-	if total > balloon.MaxCylinders && d.sound(path) {
-		d.refuse(path, fmt.Sprintf("%d cylinders", total), fmt.Sprintf("at most %d", balloon.MaxCylinders))
-	}
-	return all
-}
-
-// price reads an amount of money: "85 EUR".
-func (d *draft) price(path, text string) balloon.Price {
-	if !d.sound(path) {
-		return balloon.Price{}
-	}
-	amount, currency, _ := strings.Cut(strings.TrimSpace(text), " ")
-	v, err := strconv.ParseFloat(amount, 64)
-	p := balloon.Price{Amount: v, Currency: strings.TrimSpace(currency)}
-	if err != nil || p.Check() != nil {
-		d.refuse(path, quote(text), `a number and a currency's three letters, such as "85 EUR"`)
-		return balloon.Price{}
-	}
-	return p
 }
 
 // canopy is what brakes the fall.
@@ -343,14 +278,8 @@ func (d *draft) canopy(path string, m *thistledownv1.Canopy) Canopy {
 		},
 		Spread: DefaultCanopySpread,
 	}
-	if name := m.GetShape(); name != "" && d.sound(path+".shape") {
-		shape, err := balloon.ShapeNamed(name)
-		if err != nil {
-			_, want, _ := strings.Cut(err.Error(), "want ")
-			d.refuse(path+".shape", quote(name), want)
-		}
-		c.Shape = shape
-	}
+	// The schema's rules let no name pass but those that balloon knows too.
+	c.Shape, _ = balloon.ShapeNamed(m.GetShape())
 	c.Cd = or(m.DragCoefficient, c.Shape.MiddleCd())
 	if text := m.GetDragSpread(); text != "" {
 		c.Spread = d.quantity(path+".drag_spread", text, canopySpreadSpec).Centre
@@ -376,13 +305,26 @@ func (d *draft) batteries(all []*thistledownv1.Battery) []Battery {
 		}
 		b.Energy = read("energy", m.GetEnergy(), energySpec) + volts*read("charge", m.GetCharge(), chargeSpec)
 		b.Draw = read("power", m.GetPower(), powerSpec) + volts*read("current", m.GetCurrent(), currentSpec)
-		if d.intact(at) {
-			if err := b.Check(); err != nil {
-				what, want, _ := strings.Cut(strings.SplitN(err.Error(), "\n", 2)[0], ": want ")
-				d.refuse(at, what, want)
-			}
+		if m.GetEnergy() == "" {
+			d.product(at, "charge × voltage", b.Energy, energySpec)
+		}
+		if m.GetPower() == "" {
+			d.product(at, "current × voltage", b.Draw, powerSpec)
 		}
 		batteries = append(batteries, b)
 	}
 	return batteries
+}
+
+// product holds what follows from two fields of the message at path, if nothing
+// is wrong there, to the limits of the field that could be given instead.
+func (d *draft) product(path, what string, v float64, s spec) {
+	unit := s.kind.si
+	want := "at least " + s.tell(s.low, unit, math.Ceil)
+	if v > s.high {
+		want = "at most " + s.tell(s.high, unit, math.Floor)
+	}
+	if d.intact(path) && !(v >= s.low && v <= s.high) {
+		d.refuse(path, what+" is "+s.tell(v, unit, math.Round), want)
+	}
 }

@@ -38,7 +38,7 @@ var (
 	}
 	partMassSpec = spec{
 		field: "thistledown.v1.Part.mass", kind: uncertainMass, example: "640 g",
-		high: balloon.MaxPartMass, share: true, spread: DefaultPartSpread, maxSpread: 1,
+		low: 1e-4, high: balloon.MaxPartMass, share: true, spread: DefaultPartSpread, maxSpread: 0.5,
 	}
 	everySpec = spec{
 		field: "thistledown.v1.Tracker.every", kind: plainDuration, example: "2 min", low: 0.1, high: 24 * hour,
@@ -56,7 +56,7 @@ var (
 		low: balloon.MinBurstAt, high: balloon.MaxBurstAt, share: true, spread: DefaultBurstAtSpread, maxSpread: 0.5,
 	}
 	fullestSpec = spec{
-		field: "thistledown.v1.Envelope.fullest", kind: plainVolume, example: "2.5 m3", high: 1000,
+		field: "thistledown.v1.Envelope.fullest", kind: plainVolume, example: "2.5 m3", low: 1e-3, high: 1000,
 	}
 	hangsOnSpec = spec{
 		field: "thistledown.v1.Envelope.hangs_on", kind: uncertainPercent, example: "30 %",
@@ -73,13 +73,13 @@ var (
 	heliumSpec   = spec{field: gas + "helium", kind: plainPercent, example: "99 %", high: 1}
 	hydrogenSpec = spec{field: gas + "hydrogen", kind: plainPercent, example: "99 %", high: 1}
 	volumeSpec   = spec{
-		field: gas + "volume", kind: uncertainVolume, example: "2.6 m3", high: 20000, share: true, maxSpread: 0.5,
+		field: gas + "volume", kind: uncertainVolume, example: "2.6 m3", low: 1e-3, high: 20000, share: true, maxSpread: 0.5,
 	}
 	neckLiftSpec = spec{
-		field: gas + "neck_lift", kind: uncertainMass, example: "2400 g", high: balloon.MaxLoad, share: true, maxSpread: 0.5,
+		field: gas + "neck_lift", kind: uncertainMass, example: "2400 g", low: 1e-3, high: balloon.MaxLoad, share: true, maxSpread: 0.5,
 	}
 	freeLiftSpec = spec{
-		field: gas + "free_lift", kind: uncertainMass, example: "900 g", high: balloon.MaxLoad, share: true, maxSpread: 0.5,
+		field: gas + "free_lift", kind: uncertainMass, example: "900 g", low: 1e-3, high: balloon.MaxLoad, share: true, maxSpread: 0.5,
 	}
 	wantedRateSpec = spec{
 		field: gas + "ascent_rate", kind: plainSpeed, example: "5 m/s", low: balloon.MinAscent, high: balloon.MaxAscent,
@@ -136,8 +136,8 @@ const battery = "thistledown.v1.Battery."
 // A battery. What it holds and gives is bounded by balloon's own limits besides.
 var (
 	energySpec  = spec{field: battery + "energy", kind: plainEnergy, example: "10 Wh", low: balloon.MinBatteryEnergy, high: balloon.MaxBatteryEnergy}
-	chargeSpec  = spec{field: battery + "charge", kind: plainCharge, example: "3000 mAh", low: 1e-3, high: 1e7}
-	voltageSpec = spec{field: battery + "voltage", kind: plainVoltage, example: "3.7 V", low: 1e-2, high: 1000}
+	chargeSpec  = spec{field: battery + "charge", kind: plainCharge, example: "3000 mAh", low: 3.6, high: 3.6e7}
+	voltageSpec = spec{field: battery + "voltage", kind: plainVoltage, example: "3.7 V", low: 0.5, high: 1000}
 	powerSpec   = spec{field: battery + "power", kind: plainPower, example: "0.4 W", low: balloon.MinDraw, high: balloon.MaxDraw}
 	currentSpec = spec{field: battery + "current", kind: plainCurrent, example: "120 mA", low: 1e-6, high: 1e4}
 	warmerSpec  = spec{field: battery + "warmer", kind: plainDifference, example: "15 K", high: 60}
@@ -153,8 +153,9 @@ var trainSpecs = [...]spec{
 	energySpec, chargeSpec, voltageSpec, powerSpec, currentSpec, warmerSpec,
 }
 
-// stated reports whether a text gives its own spread.
+// stated reports whether a text gives its own spread: never where the field
+// takes none.
 func (s spec) stated(text string) bool {
 	u, err := s.kind.read(text)
-	return err == nil && !math.IsNaN(u.Or(math.NaN()).Spread)
+	return err == nil && s.maxSpread > 0 && !math.IsNaN(u.Spread)
 }

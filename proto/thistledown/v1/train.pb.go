@@ -154,7 +154,7 @@ type Part struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// What it is; 1 to 60 characters, each part another name.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Mass of one piece, centre and spread, above 0 to 50 kg. Default spread 1 %,
+	// Mass of one piece, centre and spread, 0.1 g to 50 kg. Default spread 1 %,
 	// about what a kitchen scale is off (assumed; no source).
 	Mass string `protobuf:"bytes,2,opt,name=mass,proto3" json:"mass,omitempty"`
 	// How many pieces, 1 to 1,000; default 1.
@@ -246,8 +246,8 @@ type Envelope struct {
 	// low confidence). Left out, a law against the mass stands in, from 100 g to
 	// 3 kg: from memory, not seen, with a spread of 15 %.
 	BurstsAt string `protobuf:"bytes,2,opt,name=bursts_at,json=burstsAt,proto3" json:"bursts_at,omitempty"`
-	// Greatest volume at release that its papers call prudent, above 0 to
-	// 1,000 m³. Left out, only a fill past half the burst diameter is warned of.
+	// Greatest volume at release that its papers call prudent, 1 L to 1,000 m³.
+	// Left out, only a fill past half the burst diameter is warned of.
 	Fullest string `protobuf:"bytes,3,opt,name=fullest,proto3" json:"fullest,omitempty"`
 	// How much of it hangs on after the burst, a percentage, centre and spread, 0
 	// to 100 %. Default "30 % ± 20 %" (assumed; no source).
@@ -324,15 +324,15 @@ type Gas struct {
 	Helium string `protobuf:"bytes,1,opt,name=helium,proto3" json:"helium,omitempty"`
 	// Share of hydrogen by volume, a percentage. Hydrogen burns.
 	Hydrogen string `protobuf:"bytes,2,opt,name=hydrogen,proto3" json:"hydrogen,omitempty"`
-	// How much, as a meter shows it, centre and spread, above 0 to 20,000 m³ at
+	// How much, as a meter shows it, centre and spread, 1 L to 20,000 m³ at
 	// the temperature and pressure below. Default spread of this and of every
 	// other way to say how much: 3 % of the gas (from memory).
 	Volume string `protobuf:"bytes,3,opt,name=volume,proto3" json:"volume,omitempty"`
 	// How much, as a scale in the neck shows it: what the neck lifts, centre and
-	// spread, above 0 to 200 kg.
+	// spread, 1 g to 200 kg.
 	NeckLift string `protobuf:"bytes,4,opt,name=neck_lift,json=neckLift,proto3" json:"neck_lift,omitempty"`
 	// How much, by the lift that is left over everything that hangs on, centre and
-	// spread, above 0 to 200 kg.
+	// spread, 1 g to 200 kg.
 	FreeLift string `protobuf:"bytes,5,opt,name=free_lift,json=freeLift,proto3" json:"free_lift,omitempty"`
 	// How much, by the mean ascent rate that it is to give, 0.5 m/s to 15 m/s.
 	AscentRate string `protobuf:"bytes,6,opt,name=ascent_rate,json=ascentRate,proto3" json:"ascent_rate,omitempty"`
@@ -527,15 +527,16 @@ type Cylinder struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Its size: the volume of water that it holds, 0.1 L to 5 m³.
 	Size string `protobuf:"bytes,1,opt,name=size,proto3" json:"size,omitempty"`
-	// What its gauge reads, above the air around it, 0 to 400 bar.
+	// What its gauge reads, above the air around it, 0 to 400 bar; of helium to
+	// 298 bar, as far as its compressibility is known here.
 	Gauge string `protobuf:"bytes,2,opt,name=gauge,proto3" json:"gauge,omitempty"`
 	// Temperature of the steel when the gauge was read, −40 °C to 60 °C. Left out,
 	// that of the air at the site at launch.
 	Temperature string `protobuf:"bytes,3,opt,name=temperature,proto3" json:"temperature,omitempty"`
 	// How many such cylinders, 1 to 100; default 1.
 	Count *uint32 `protobuf:"varint,4,opt,name=count,proto3,oneof" json:"count,omitempty"`
-	// What one costs, a number and a currency's three letters, "85 EUR". Of all
-	// cylinders of a plan or of none.
+	// What one costs, a number of 0 or more and a currency's three capital
+	// letters, "85 EUR". Of all cylinders of a plan or of none, in one currency.
 	Price         string `protobuf:"bytes,5,opt,name=price,proto3" json:"price,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -706,21 +707,23 @@ func (x *Canopy) GetCount() uint32 {
 // A Battery feeds one or several devices.
 type Battery struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// What it feeds; 1 to 60 characters.
+	// What it feeds; 1 to 60 characters, each battery another name.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// "lithium_primary", "lithium_ion", "nickel_metal_hydride" or "alkaline".
 	Chemistry string `protobuf:"bytes,2,opt,name=chemistry,proto3" json:"chemistry,omitempty"`
 	// Energy of one as rated, such as "10 Wh", 1 J to 10 kWh.
 	Energy string `protobuf:"bytes,3,opt,name=energy,proto3" json:"energy,omitempty"`
-	// Charge of one as rated, such as "3000 mAh".
+	// Charge of one as rated, such as "3000 mAh", 1 mAh to 10,000 Ah.
 	Charge string `protobuf:"bytes,4,opt,name=charge,proto3" json:"charge,omitempty"`
-	// Voltage of one, above 0 to 1,000 V.
+	// Voltage of one, 0.5 V to 1,000 V.
 	Voltage string `protobuf:"bytes,5,opt,name=voltage,proto3" json:"voltage,omitempty"`
 	// How many, 1 to 1,000; default 1.
 	Count *uint32 `protobuf:"varint,6,opt,name=count,proto3,oneof" json:"count,omitempty"`
-	// Mean power that all of them together give, such as "0.4 W", up to 10 kW.
+	// Mean power that all of them together give, such as "0.4 W", 0.001 mW to
+	// 10 kW.
 	Power string `protobuf:"bytes,7,opt,name=power,proto3" json:"power,omitempty"`
-	// Mean current that all of them together give at the voltage of one.
+	// Mean current that all of them together give at the voltage of one, 0.001 mA
+	// to 10,000 A.
 	Current string `protobuf:"bytes,8,opt,name=current,proto3" json:"current,omitempty"`
 	// By how much it is warmer than the air around, in its box, 0 K to 60 K.
 	// Default 0 K.
@@ -973,7 +976,7 @@ var File_thistledown_v1_train_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\n" +
-	"\x1athistledown/v1/train.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\"\xe6\x06\n" +
+	"\x1athistledown/v1/train.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\"\x99\x0f\n" +
 	"\x05Train\x129\n" +
 	"\bmeasured\x18\x01 \x01(\v2\x1d.thistledown.v1.MeasuredTrainR\bmeasured\x125\n" +
 	"\x05parts\x18\x02 \x03(\v2\x14.thistledown.v1.PartB\t\xbaH\x06\x92\x01\x03\x10\xc8\x01R\x05parts\x124\n" +
@@ -983,9 +986,15 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\tbatteries\x18\x06 \x03(\v2\x17.thistledown.v1.BatteryB\b\xbaH\x05\x92\x01\x02\x10 R\tbatteries\x12=\n" +
 	"\btrackers\x18\a \x03(\v2\x17.thistledown.v1.TrackerB\b\xbaH\x05\x92\x01\x02\x10\x10R\btrackers\x12!\n" +
 	"\awaiting\x18\b \x01(\tB\a\xbaH\x04r\x02\x18(R\awaiting\x12%\n" +
-	"\tsearching\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\tsearching:\x85\x03\xbaH\x81\x03\x1a\xf8\x01\n" +
-	"\x19train.weighed_or_measured\x12Atrain: want either parts, envelope, gas and canopies, or measured\x1a\x97\x01has(this.measured) ? !has(this.envelope) && !has(this.gas) && size(this.canopies) == 0 : has(this.envelope) && has(this.gas) && size(this.canopies) > 0\x1a\x83\x01\n" +
-	"\vtrain.parts\x12Hparts: want the weighed parts that hang below the envelope, one at least\x1a*has(this.measured) || size(this.parts) > 0\"\xf9\x01\n" +
+	"\tsearching\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\tsearching:\xb8\v\xbaH\xb4\v\x1a\xd0\x01\n" +
+	"\rtrain.neither\x12Qneither measured nor weighed: want measured, or parts, envelope, gas and canopies\x1alhas(this.measured) || size(this.parts) > 0 || has(this.envelope) || has(this.gas) || size(this.canopies) > 0\x1a\xbc\x01\n" +
+	"\vtrain.parts\x12<parts: want what hangs below the envelope, one part at least\x1aohas(this.measured) || size(this.parts) > 0 || !(has(this.envelope) || has(this.gas) || size(this.canopies) > 0)\x1a\xd1\x01\n" +
+	"\x0etrain.envelope\x12Nenvelope: want the envelope as it was weighed, since the train is not measured\x1aohas(this.measured) || has(this.envelope) || !(size(this.parts) > 0 || has(this.gas) || size(this.canopies) > 0)\x1a\xd3\x01\n" +
+	"\ttrain.gas\x12Ugas: want what fills the envelope and how much of it, since the train is not measured\x1aohas(this.measured) || has(this.gas) || !(size(this.parts) > 0 || has(this.envelope) || size(this.canopies) > 0)\x1a\xc6\x01\n" +
+	"\x0etrain.canopies\x12Ccanopies: want one canopy at least, since the train is not measured\x1aohas(this.measured) || size(this.canopies) > 0 || !(size(this.parts) > 0 || has(this.envelope) || has(this.gas))\x1a\x90\x01\n" +
+	"\x17train.measured_envelope\x12Ienvelope: want none of it beside measured, which says how the train moves\x1a*!has(this.measured) || !has(this.envelope)\x1a\x81\x01\n" +
+	"\x12train.measured_gas\x12Dgas: want none of it beside measured, which says how the train moves\x1a%!has(this.measured) || !has(this.gas)\x1a\x95\x01\n" +
+	"\x17train.measured_canopies\x12Icanopies: want none of it beside measured, which says how the train moves\x1a/!has(this.measured) || size(this.canopies) == 0\"\xf9\x01\n" +
 	"\x04Part\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18<R\x04name\x12\x1e\n" +
@@ -1003,7 +1012,7 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18(R\x04mass\x12$\n" +
 	"\tbursts_at\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\bburstsAt\x12!\n" +
 	"\afullest\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18(R\afullest\x12\"\n" +
-	"\bhangs_on\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18(R\ahangsOn\"\xe9\t\n" +
+	"\bhangs_on\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18(R\ahangsOn\"\xeb\x0e\n" +
 	"\x03Gas\x12\x1f\n" +
 	"\x06helium\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18(R\x06helium\x12#\n" +
 	"\bhydrogen\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\bhydrogen\x12\x1f\n" +
@@ -1027,9 +1036,11 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"leftInEach\x12(\n" +
 	"\vdrag_spread\x18\x10 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
 	"dragSpread\x12G\n" +
-	"\x10drag_coefficient\x18\x11 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\b@)\x9a\x99\x99\x99\x99\x99\xa9?H\x00R\x0fdragCoefficient\x88\x01\x01:\x84\x04\xbaH\x80\x04\x1a\x8f\x02\n" +
-	"\x0egas.one_amount\x12aamount: want exactly one of volume, neck_lift, free_lift, ascent_rate, bursts_near and whole_rack\x1a\x99\x01[this.volume != '', this.neck_lift != '', this.free_lift != '', this.ascent_rate != '', this.bursts_near != '', this.whole_rack].filter(x, x).size() == 1\x1at\n" +
-	"\bgas.kind\x12>kind: want helium, hydrogen or both, as percentages of the gas\x1a(this.helium != '' || this.hydrogen != ''\x1av\n" +
+	"\x10drag_coefficient\x18\x11 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\b@)\x9a\x99\x99\x99\x99\x99\xa9?H\x00R\x0fdragCoefficient\x88\x01\x01:\x86\t\xbaH\x82\t\x1a\x81\x01\n" +
+	"\bgas.kind\x12Kno kind of gas: want helium or hydrogen, or both, as percentages of the gas\x1a(this.helium != '' || this.hydrogen != ''\x1a\xfc\x01\n" +
+	"\n" +
+	"gas.amount\x12cno amount of gas: want one of volume, neck_lift, free_lift, ascent_rate, bursts_near and whole_rack\x1a\x88\x01this.volume != '' || this.neck_lift != '' || this.free_lift != '' || this.ascent_rate != '' || this.bursts_near != '' || this.whole_rack\x1a\x84\x05\n" +
+	"\x0egas.one_amount\x1a\xf1\x04[this.volume != '' ? 'volume' : '', this.neck_lift != '' ? 'neck_lift' : '', this.free_lift != '' ? 'free_lift' : '', this.ascent_rate != '' ? 'ascent_rate' : '', this.bursts_near != '' ? 'bursts_near' : '', this.whole_rack ? 'whole_rack' : ''].filter(x, x != '').size() < 2 ? '' : [this.volume != '' ? 'volume' : '', this.neck_lift != '' ? 'neck_lift' : '', this.free_lift != '' ? 'free_lift' : '', this.ascent_rate != '' ? 'ascent_rate' : '', this.bursts_near != '' ? 'bursts_near' : '', this.whole_rack ? 'whole_rack' : ''].filter(x, x != '').join(' and ') + ' together: want one of them, which says how much gas there is'\x1av\n" +
 	"\bgas.rack\x12<cylinders: want the cylinders at hand, as whole_rack is true\x1a,!this.whole_rack || size(this.cylinders) > 0B\x13\n" +
 	"\x11_drag_coefficient\"\xc6\x01\n" +
 	"\bCylinder\x12\x1e\n" +
@@ -1039,11 +1050,10 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18(R\x05gauge\x12)\n" +
 	"\vtemperature\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18(R\vtemperature\x12$\n" +
 	"\x05count\x18\x04 \x01(\rB\t\xbaH\x06*\x04\x18d(\x01H\x00R\x05count\x88\x01\x01\x12\x1d\n" +
-	"\x05price\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18(R\x05priceB\b\n" +
-	"\x06_count\"\xcd\x02\n" +
-	"\x06Canopy\x12 \n" +
-	"\x05shape\x18\x01 \x01(\tB\n" +
-	"\xbaH\a\xc8\x01\x01r\x02\x18(R\x05shape\x12=\n" +
+	"\x05price\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18\x14R\x05priceB\b\n" +
+	"\x06_count\"\xd4\x03\n" +
+	"\x06Canopy\x12\xa6\x01\n" +
+	"\x05shape\x18\x01 \x01(\tB\x8f\x01\xbaH\x8b\x01\xc8\x01\x01r\x85\x01R\rflat circularR\aconicalR\tbiconicalR\vpolyconicalR\x18extended skirt 10 % flatR\x1aextended skirt 14.3 % fullR\rhemisphericalR\aannularR\x05crossR\x05shape\x12=\n" +
 	"\aoutline\x18\x02 \x01(\tB\x1e\xbaH\x1br\x19R\x06circleR\x06squareR\ahexagonH\x00R\aoutline\x88\x01\x01\x12\x1e\n" +
 	"\x04size\x18\x03 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18(R\x04size\x12G\n" +
@@ -1054,7 +1064,7 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\n" +
 	"\b_outlineB\x13\n" +
 	"\x11_drag_coefficientB\b\n" +
-	"\x06_count\"\xde\x05\n" +
+	"\x06_count\"\xcf\b\n" +
 	"\aBattery\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18<R\x04name\x12d\n" +
@@ -1069,9 +1079,12 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\x06warmer\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\x06warmer\x12\x1f\n" +
 	"\vuntil_found\x18\n" +
 	" \x01(\bR\n" +
-	"untilFound:\xb2\x02\xbaH\xae\x02\x1a\x95\x01\n" +
-	"\x0ebattery.energy\x122energy: want either energy, or charge with voltage\x1aOthis.energy != '' ? this.charge == '' : this.charge != '' && this.voltage != ''\x1a\x93\x01\n" +
-	"\fbattery.draw\x121power: want either power, or current with voltage\x1aPthis.power != '' ? this.current == '' : this.current != '' && this.voltage != ''B\b\n" +
+	"untilFound:\xa3\x05\xbaH\x9f\x05\x1aw\n" +
+	"\x0ebattery.energy\x12=energy: want the energy of one, or its charge and its voltage\x1a&this.energy != '' || this.charge != ''\x1aj\n" +
+	"\x12battery.one_energy\x12,charge: want it left out, as energy is given\x1a&this.energy == '' || this.charge == ''\x1at\n" +
+	"\rbattery.power\x12;power: want the power that all of them give, or the current\x1a&this.power != '' || this.current != ''\x1ai\n" +
+	"\x11battery.one_power\x12,current: want it left out, as power is given\x1a&this.power == '' || this.current == ''\x1a\xd6\x01\n" +
+	"\x0fbattery.voltage\x12Xvoltage: want the voltage of one, such as \"3.7 V\", which goes with a charge or a current\x1aithis.voltage != '' || !(this.energy == '' && this.charge != '' || this.power == '' && this.current != '')B\b\n" +
 	"\x06_count\"\x89\x01\n" +
 	"\aTracker\x121\n" +
 	"\x02by\x18\x01 \x01(\tB!\xbaH\x1e\xc8\x01\x01r\x19R\x05radioR\tsatelliteR\x05phoneR\x02by\x12 \n" +
