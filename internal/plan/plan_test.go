@@ -121,7 +121,7 @@ func TestReadEverything(t *testing.T) {
 			},
 			{Name: "Quarry", Class: ground.Closed, File: "quarry.geojson"},
 		},
-		Airspace:      []plan.Airspace{{Name: "Practice area", File: "area.geojson"}},
+		Airspace:      []plan.Airspace{{Name: "Practice area", File: "area.geojson", Severity: math.NaN()}},
 		Severity:      plan.Severity{Water: 0.9, Forest: 0.1, BuiltUp: 0.2, Closed: 0.3, Airspace: 0.4},
 		ForecastFiles: []string{"f000.grib2", "f006.grib2"},
 		ForecastAbove: []string{"deep.cube"},
