@@ -29,7 +29,6 @@ func access(l *report.Launch, landed []ensemble.Outcome, g *Ground, terrain grou
 		road.Nearest, road.Bearing, road.Known = w.Nearest(likely)
 		a.Roads = append(a.Roads, road)
 	}
-	terrain.Finer = g.Heights
 	a.Slope, a.Sloped = terrain.Slope(likely)
 	for _, h := range g.Heights {
 		if _, ok := h.At(likely); ok {

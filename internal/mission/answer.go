@@ -123,7 +123,10 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan
 	l.Landing = &report.Landing{Distribution: distribution, Distance: distance, Bearing: bearing}
 	summarise(l.Landing, landed, f)
 	l.Verdict, l.Reasons = p.Limits.Judge(l.Hazard, distance)
-	l.Access = access(l, landed, g, terrain(f))
+	ground := terrain(f)
+	ground.Finer = g.Heights
+	l.Contacts = contacts(l, p, ground)
+	l.Access = access(l, landed, g, ground)
 	if p.People != nil {
 		hit := hazard.People(*p.People).Hit(met)
 		l.PeopleHit = &hit

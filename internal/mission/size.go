@@ -227,7 +227,11 @@ func (t *trained) lasts(r *report.Train, p plan.Plan) error {
 			Apart: tracker.Spacing(r.Landings[0].Speed, 0),
 		})
 	}
-	for _, c := range balloon.Cautions(p.Train.Trackers, end.Height) {
+	trackers := make([]balloon.Tracker, len(p.Train.Trackers))
+	for i, tracker := range p.Train.Trackers {
+		trackers[i] = tracker.Tracker
+	}
+	for _, c := range balloon.Cautions(trackers, end.Height) {
 		r.Cautions = append(r.Cautions, sentence(c.Text))
 	}
 	return nil

@@ -277,6 +277,14 @@ var trainQuantities = [...]bounded{
 		[]string{"s", "min", "h"},
 	},
 	{
+		"thistledown.v1.Tracker.antenna", "train.trackers[0].antenna",
+		[]string{"0 m to 5 km", "Default 2 m"},
+		[]string{"0 m", "5 km"},
+		[]string{"-1 m", "5.001 km"},
+		nil, nil,
+		[]string{"m", "ft"},
+	},
+	{
 		"thistledown.v1.Train.waiting", "train.waiting",
 		[]string{"0 to 24 h", "Default 30 min"},
 		[]string{"0 min", "24 h", "1 h 30 min"},

@@ -32,7 +32,7 @@ type Train struct {
 	// one that was measured.
 	Weighed   *Weighed
 	Batteries []Battery
-	Trackers  []balloon.Tracker
+	Trackers  []Tracker
 	Waiting   float64 // s that everything is on before the release, 0 to a day
 	Searching float64 // s that it is to report after the landing, 0 to 30 days
 }
@@ -92,6 +92,15 @@ type Cylinder struct {
 	Price       balloon.Price // of one; the zero Price if none is given
 }
 
+// DefaultAntenna is how high a receiver's antenna is, m above the ground (assumed).
+const DefaultAntenna = 2.0
+
+// Tracker is a tracker and, of one by radio, who listens to it.
+type Tracker struct {
+	balloon.Tracker
+	Antenna float64 // m above the ground at the site
+}
+
 // Battery is a battery with its name.
 type Battery struct {
 	Name string
@@ -115,10 +124,14 @@ func (d *draft) train(p *Plan, m *thistledownv1.Train) {
 	}
 	for i, tracker := range m.GetTrackers() {
 		at := item(path+".trackers", i)
-		t.Trackers = append(t.Trackers, balloon.Tracker{
+		antenna := DefaultAntenna
+		if text := tracker.GetAntenna(); text != "" {
+			antenna = d.quantity(at+".antenna", text, antennaSpec).Centre
+		}
+		t.Trackers = append(t.Trackers, Tracker{Antenna: antenna, Tracker: balloon.Tracker{
 			Kind: trackerKinds[tracker.GetBy()], WorksAbove: tracker.GetWorksAbove_18Km(),
 			Interval: d.quantity(at+".every", tracker.GetEvery(), everySpec).Centre,
-		})
+		}})
 	}
 	if m.GetMeasured() == nil {
 		t.Weighed = d.weighed(m)

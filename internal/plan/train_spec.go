@@ -45,6 +45,11 @@ var (
 	}
 )
 
+// antennaSpec is a receiver's.
+var antennaSpec = spec{
+	field: "thistledown.v1.Tracker.antenna", kind: plainLength, example: "3 m", high: balloon.MaxAntenna,
+}
+
 // The envelope.
 var (
 	envelopeMassSpec = spec{
@@ -145,7 +150,7 @@ var (
 
 // trainSpecs is all of them.
 var trainSpecs = [...]spec{
-	waitingSpec, searchingSpec, partMassSpec, everySpec,
+	waitingSpec, searchingSpec, partMassSpec, everySpec, antennaSpec,
 	envelopeMassSpec, burstsAtSpec, fullestSpec, hangsOnSpec,
 	heliumSpec, hydrogenSpec, volumeSpec, neckLiftSpec, freeLiftSpec, wantedRateSpec, wantedBurstSpec,
 	gasTemperatureSpec, gasPressureSpec, superheatSpec, skinPressureSpec, leakSpec, leftInEachSpec, dragSpreadSpec,

@@ -51,7 +51,7 @@ train:
     - {name: tracker, chemistry: lithium_primary, charge: 3000 mAh, voltage: 1.5 V,
        count: 4, current: 120 mA, until_found: true}
   trackers:
-    - {by: satellite, every: 5 min, works_above_18_km: true}
+    - {by: radio, every: 5 min, works_above_18_km: true, antenna: 3 m}
     - {by: phone, every: 30 s}
   waiting: 45 min
   searching: 5 h
@@ -135,8 +135,9 @@ func TestReadWeighed(t *testing.T) {
 	assert.Equal(t, balloon.LithiumPrimary, tracker.Chemistry)
 	assert.Equal(t, 4, tracker.Count)
 	assert.True(t, tracker.UntilFound)
-	assert.Equal(t, []balloon.Tracker{
-		{Kind: balloon.SatelliteTracker, Interval: 300, WorksAbove: true}, {Kind: balloon.PhoneTracker, Interval: 30},
+	assert.Equal(t, []plan.Tracker{
+		{Antenna: 3, Tracker: balloon.Tracker{Kind: balloon.RadioTracker, Interval: 300, WorksAbove: true}},
+		{Antenna: 2, Tracker: balloon.Tracker{Kind: balloon.PhoneTracker, Interval: 30}},
 	}, p.Train.Trackers)
 	near("waiting", 2700, p.Train.Waiting)
 	near("searching", 18000, p.Train.Searching)

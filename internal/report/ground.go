@@ -24,6 +24,13 @@ type Access struct {
 	Sloped, Fine bool
 }
 
+// Contact is where a radio tracker on its way down to the most likely landing is
+// lost to a receiver at the site.
+type Contact struct {
+	Antenna     float64 // m above the ground at the site
+	AboveGround float64 // m above the ground under the payload; 0: heard to the ground
+}
+
 // DriveFactor is the length of a way by road over that of the straight line
 // (common practice: 1.2 to 1.5).
 const DriveFactor = 1.3
@@ -104,6 +111,19 @@ func (t *text) reach(metres float64) string {
 		return "more than " + keep(t.units.Distance(ground.MaxReach))
 	}
 	return keep(t.units.Distance(metres))
+}
+
+// contacts is where radio trackers are lost.
+func (t *text) contacts(l Launch) {
+	label := "Heard"
+	for _, c := range l.Contacts {
+		until := fmt.Sprintf("until some %s above the ground where it lands, and from there on only by who is nearer", keep(t.units.Altitude(c.AboveGround)))
+		if c.AboveGround == 0 {
+			until = "to the ground"
+		}
+		t.row(label, "by radio at the site, antenna %s up, %s (the horizon alone; trees and houses shorten it)", t.length(c.Antenna), until)
+		label = ""
+	}
 }
 
 // people is the expected number of people hit.

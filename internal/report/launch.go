@@ -56,6 +56,7 @@ type Launch struct {
 	Verdict   launch.Verdict
 	Reasons   []launch.Reason // of every limit that the plan sets, the worst first
 	Access    *Access         // nil where no flight landed
+	Contacts  []Contact       // of each radio tracker
 	PeopleHit *float64        // expected number for one flight; nil where the plan does not say how many there are
 
 	Members *Members // nil for a single forecast

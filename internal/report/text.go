@@ -234,6 +234,7 @@ func (t *text) hazard(l Launch) {
 	}
 	t.layers(h)
 	t.access(l)
+	t.contacts(l)
 	t.people(l)
 }
 

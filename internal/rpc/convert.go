@@ -53,6 +53,9 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 	if u := l.Until; u != nil {
 		r.Flown.Until = &thistledownv1.Until{HalfWidth: u.HalfWidth, Widest: u.Widest, Reached: u.Reached}
 	}
+	for _, c := range l.Contacts {
+		r.Contacts = append(r.Contacts, &thistledownv1.Contact{AntennaM: c.Antenna, AboveGroundM: c.AboveGround})
+	}
 	r.Decision, r.Access, r.PeopleHit = decision(l.Verdict, l.Reasons), access(l.Access), l.PeopleHit
 	if l.Train != nil {
 		r.Train = sized(*l.Train)

@@ -197,7 +197,10 @@ type FlyResponse struct {
 	// Expected number of people that one flight's payload hits, by the formula in
 	// README.md: a yardstick, no limit. Absent where the plan does not say how many
 	// there are.
-	PeopleHit     *float64 `protobuf:"fixed64,15,opt,name=people_hit,json=peopleHit,proto3,oneof" json:"people_hit,omitempty"`
+	PeopleHit *float64 `protobuf:"fixed64,15,opt,name=people_hit,json=peopleHit,proto3,oneof" json:"people_hit,omitempty"`
+	// Where each radio tracker is lost to the site, if the payload comes down at the
+	// most likely place.
+	Contacts      []*Contact `protobuf:"bytes,16,rep,name=contacts,proto3" json:"contacts,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -337,6 +340,70 @@ func (x *FlyResponse) GetPeopleHit() float64 {
 	return 0
 }
 
+func (x *FlyResponse) GetContacts() []*Contact {
+	if x != nil {
+		return x.Contacts
+	}
+	return nil
+}
+
+// Contact is where a radio tracker on its way down is lost to a receiver at the
+// site.
+type Contact struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Height of the receiver's antenna above the ground at the site, m.
+	AntennaM float64 `protobuf:"fixed64,1,opt,name=antenna_m,json=antennaM,proto3" json:"antenna_m,omitempty"`
+	// Height above the ground under the payload below which it is not heard, m; 0
+	// where it is heard to the ground.
+	AboveGroundM  float64 `protobuf:"fixed64,2,opt,name=above_ground_m,json=aboveGroundM,proto3" json:"above_ground_m,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Contact) Reset() {
+	*x = Contact{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Contact) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Contact) ProtoMessage() {}
+
+func (x *Contact) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Contact.ProtoReflect.Descriptor instead.
+func (*Contact) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Contact) GetAntennaM() float64 {
+	if x != nil {
+		return x.AntennaM
+	}
+	return 0
+}
+
+func (x *Contact) GetAboveGroundM() float64 {
+	if x != nil {
+		return x.AboveGroundM
+	}
+	return 0
+}
+
 // Members are the members of a forecast side by side.
 type Members struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -354,7 +421,7 @@ type Members struct {
 
 func (x *Members) Reset() {
 	*x = Members{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -366,7 +433,7 @@ func (x *Members) String() string {
 func (*Members) ProtoMessage() {}
 
 func (x *Members) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -379,7 +446,7 @@ func (x *Members) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Members.ProtoReflect.Descriptor instead.
 func (*Members) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Members) GetMembers() []*Member {
@@ -422,7 +489,7 @@ type Member struct {
 
 func (x *Member) Reset() {
 	*x = Member{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -434,7 +501,7 @@ func (x *Member) String() string {
 func (*Member) ProtoMessage() {}
 
 func (x *Member) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -447,7 +514,7 @@ func (x *Member) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Member.ProtoReflect.Descriptor instead.
 func (*Member) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Member) GetNumber() uint32 {
@@ -498,7 +565,7 @@ type MemberShare struct {
 
 func (x *MemberShare) Reset() {
 	*x = MemberShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -510,7 +577,7 @@ func (x *MemberShare) String() string {
 func (*MemberShare) ProtoMessage() {}
 
 func (x *MemberShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -523,7 +590,7 @@ func (x *MemberShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MemberShare.ProtoReflect.Descriptor instead.
 func (*MemberShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *MemberShare) GetClass() string {
@@ -557,7 +624,7 @@ type MemberGroup struct {
 
 func (x *MemberGroup) Reset() {
 	*x = MemberGroup{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -569,7 +636,7 @@ func (x *MemberGroup) String() string {
 func (*MemberGroup) ProtoMessage() {}
 
 func (x *MemberGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -582,7 +649,7 @@ func (x *MemberGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MemberGroup.ProtoReflect.Descriptor instead.
 func (*MemberGroup) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *MemberGroup) GetNumbers() []uint32 {
@@ -632,7 +699,7 @@ type Explanation struct {
 
 func (x *Explanation) Reset() {
 	*x = Explanation{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -644,7 +711,7 @@ func (x *Explanation) String() string {
 func (*Explanation) ProtoMessage() {}
 
 func (x *Explanation) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -657,7 +724,7 @@ func (x *Explanation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Explanation.ProtoReflect.Descriptor instead.
 func (*Explanation) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Explanation) GetEffects() []*Effect {
@@ -719,7 +786,7 @@ type Effect struct {
 
 func (x *Effect) Reset() {
 	*x = Effect{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -731,7 +798,7 @@ func (x *Effect) String() string {
 func (*Effect) ProtoMessage() {}
 
 func (x *Effect) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -744,7 +811,7 @@ func (x *Effect) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Effect.ProtoReflect.Descriptor instead.
 func (*Effect) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Effect) GetCause() string {
@@ -826,7 +893,7 @@ type Launch struct {
 
 func (x *Launch) Reset() {
 	*x = Launch{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -838,7 +905,7 @@ func (x *Launch) String() string {
 func (*Launch) ProtoMessage() {}
 
 func (x *Launch) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -851,7 +918,7 @@ func (x *Launch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Launch.ProtoReflect.Descriptor instead.
 func (*Launch) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Launch) GetPlanName() string {
@@ -916,7 +983,7 @@ type Position struct {
 
 func (x *Position) Reset() {
 	*x = Position{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -928,7 +995,7 @@ func (x *Position) String() string {
 func (*Position) ProtoMessage() {}
 
 func (x *Position) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -941,7 +1008,7 @@ func (x *Position) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Position.ProtoReflect.Descriptor instead.
 func (*Position) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Position) GetLatitude() float64 {
@@ -987,7 +1054,7 @@ type ForecastUsed struct {
 
 func (x *ForecastUsed) Reset() {
 	*x = ForecastUsed{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -999,7 +1066,7 @@ func (x *ForecastUsed) String() string {
 func (*ForecastUsed) ProtoMessage() {}
 
 func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1012,7 +1079,7 @@ func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastUsed.ProtoReflect.Descriptor instead.
 func (*ForecastUsed) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ForecastUsed) GetCentre() uint32 {
@@ -1109,7 +1176,7 @@ type Weather struct {
 
 func (x *Weather) Reset() {
 	*x = Weather{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1121,7 +1188,7 @@ func (x *Weather) String() string {
 func (*Weather) ProtoMessage() {}
 
 func (x *Weather) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1134,7 +1201,7 @@ func (x *Weather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Weather.ProtoReflect.Descriptor instead.
 func (*Weather) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Weather) GetWindSpeedMS() float64 {
@@ -1231,7 +1298,7 @@ type Flown struct {
 
 func (x *Flown) Reset() {
 	*x = Flown{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1243,7 +1310,7 @@ func (x *Flown) String() string {
 func (*Flown) ProtoMessage() {}
 
 func (x *Flown) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1256,7 +1323,7 @@ func (x *Flown) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flown.ProtoReflect.Descriptor instead.
 func (*Flown) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Flown) GetFlights() uint32 {
@@ -1394,7 +1461,7 @@ type Until struct {
 
 func (x *Until) Reset() {
 	*x = Until{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1406,7 +1473,7 @@ func (x *Until) String() string {
 func (*Until) ProtoMessage() {}
 
 func (x *Until) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1419,7 +1486,7 @@ func (x *Until) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Until.ProtoReflect.Descriptor instead.
 func (*Until) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Until) GetHalfWidth() float64 {
@@ -1457,7 +1524,7 @@ type Course struct {
 
 func (x *Course) Reset() {
 	*x = Course{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1469,7 +1536,7 @@ func (x *Course) String() string {
 func (*Course) ProtoMessage() {}
 
 func (x *Course) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1482,7 +1549,7 @@ func (x *Course) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Course.ProtoReflect.Descriptor instead.
 func (*Course) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Course) GetCourse() string {
@@ -1512,7 +1579,7 @@ type Ending struct {
 
 func (x *Ending) Reset() {
 	*x = Ending{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1524,7 +1591,7 @@ func (x *Ending) String() string {
 func (*Ending) ProtoMessage() {}
 
 func (x *Ending) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1537,7 +1604,7 @@ func (x *Ending) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ending.ProtoReflect.Descriptor instead.
 func (*Ending) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Ending) GetEnd() End {
@@ -1573,7 +1640,7 @@ type Probability struct {
 
 func (x *Probability) Reset() {
 	*x = Probability{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1585,7 +1652,7 @@ func (x *Probability) String() string {
 func (*Probability) ProtoMessage() {}
 
 func (x *Probability) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1598,7 +1665,7 @@ func (x *Probability) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Probability.ProtoReflect.Descriptor instead.
 func (*Probability) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Probability) GetValue() float64 {
@@ -1669,7 +1736,7 @@ type Landing struct {
 
 func (x *Landing) Reset() {
 	*x = Landing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1681,7 +1748,7 @@ func (x *Landing) String() string {
 func (*Landing) ProtoMessage() {}
 
 func (x *Landing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1694,7 +1761,7 @@ func (x *Landing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Landing.ProtoReflect.Descriptor instead.
 func (*Landing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Landing) GetMostLikely() *Position {
@@ -1796,7 +1863,7 @@ type Region struct {
 
 func (x *Region) Reset() {
 	*x = Region{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1808,7 +1875,7 @@ func (x *Region) String() string {
 func (*Region) ProtoMessage() {}
 
 func (x *Region) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1821,7 +1888,7 @@ func (x *Region) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Region.ProtoReflect.Descriptor instead.
 func (*Region) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Region) GetShare() float64 {
@@ -1857,7 +1924,7 @@ type Polygon struct {
 
 func (x *Polygon) Reset() {
 	*x = Polygon{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1869,7 +1936,7 @@ func (x *Polygon) String() string {
 func (*Polygon) ProtoMessage() {}
 
 func (x *Polygon) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1882,7 +1949,7 @@ func (x *Polygon) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Polygon.ProtoReflect.Descriptor instead.
 func (*Polygon) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{19}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Polygon) GetRings() []*Ring {
@@ -1903,7 +1970,7 @@ type Ring struct {
 
 func (x *Ring) Reset() {
 	*x = Ring{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1915,7 +1982,7 @@ func (x *Ring) String() string {
 func (*Ring) ProtoMessage() {}
 
 func (x *Ring) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1928,7 +1995,7 @@ func (x *Ring) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ring.ProtoReflect.Descriptor instead.
 func (*Ring) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{20}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Ring) GetPositions() []*Position {
@@ -1972,7 +2039,7 @@ type Hazard struct {
 
 func (x *Hazard) Reset() {
 	*x = Hazard{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1984,7 +2051,7 @@ func (x *Hazard) String() string {
 func (*Hazard) ProtoMessage() {}
 
 func (x *Hazard) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1997,7 +2064,7 @@ func (x *Hazard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hazard.ProtoReflect.Descriptor instead.
 func (*Hazard) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{21}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Hazard) GetScore() float64 {
@@ -2103,7 +2170,7 @@ type LayerShare struct {
 
 func (x *LayerShare) Reset() {
 	*x = LayerShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2115,7 +2182,7 @@ func (x *LayerShare) String() string {
 func (*LayerShare) ProtoMessage() {}
 
 func (x *LayerShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2128,7 +2195,7 @@ func (x *LayerShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LayerShare.ProtoReflect.Descriptor instead.
 func (*LayerShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *LayerShare) GetName() string {
@@ -2181,7 +2248,7 @@ type ParcelShare struct {
 
 func (x *ParcelShare) Reset() {
 	*x = ParcelShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2193,7 +2260,7 @@ func (x *ParcelShare) String() string {
 func (*ParcelShare) ProtoMessage() {}
 
 func (x *ParcelShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2206,7 +2273,7 @@ func (x *ParcelShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ParcelShare.ProtoReflect.Descriptor instead.
 func (*ParcelShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{23}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *ParcelShare) GetOwner() string {
@@ -2244,7 +2311,7 @@ type Decision struct {
 
 func (x *Decision) Reset() {
 	*x = Decision{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2256,7 +2323,7 @@ func (x *Decision) String() string {
 func (*Decision) ProtoMessage() {}
 
 func (x *Decision) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2269,7 +2336,7 @@ func (x *Decision) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Decision.ProtoReflect.Descriptor instead.
 func (*Decision) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{24}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Decision) GetVerdict() string {
@@ -2303,7 +2370,7 @@ type Reason struct {
 
 func (x *Reason) Reset() {
 	*x = Reason{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2315,7 +2382,7 @@ func (x *Reason) String() string {
 func (*Reason) ProtoMessage() {}
 
 func (x *Reason) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2328,7 +2395,7 @@ func (x *Reason) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reason.ProtoReflect.Descriptor instead.
 func (*Reason) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{25}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Reason) GetVerdict() string {
@@ -2378,7 +2445,7 @@ type Access struct {
 
 func (x *Access) Reset() {
 	*x = Access{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2390,7 +2457,7 @@ func (x *Access) String() string {
 func (*Access) ProtoMessage() {}
 
 func (x *Access) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2403,7 +2470,7 @@ func (x *Access) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Access.ProtoReflect.Descriptor instead.
 func (*Access) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{26}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Access) GetDriveM() float64 {
@@ -2453,7 +2520,7 @@ type Road struct {
 
 func (x *Road) Reset() {
 	*x = Road{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2465,7 +2532,7 @@ func (x *Road) String() string {
 func (*Road) ProtoMessage() {}
 
 func (x *Road) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2478,7 +2545,7 @@ func (x *Road) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Road.ProtoReflect.Descriptor instead.
 func (*Road) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{27}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Road) GetName() string {
@@ -2544,7 +2611,7 @@ type ClassShare struct {
 
 func (x *ClassShare) Reset() {
 	*x = ClassShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2556,7 +2623,7 @@ func (x *ClassShare) String() string {
 func (*ClassShare) ProtoMessage() {}
 
 func (x *ClassShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2569,7 +2636,7 @@ func (x *ClassShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClassShare.ProtoReflect.Descriptor instead.
 func (*ClassShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{28}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *ClassShare) GetClass() string {
@@ -2641,7 +2708,7 @@ type Crossing struct {
 
 func (x *Crossing) Reset() {
 	*x = Crossing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2653,7 +2720,7 @@ func (x *Crossing) String() string {
 func (*Crossing) ProtoMessage() {}
 
 func (x *Crossing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2666,7 +2733,7 @@ func (x *Crossing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Crossing.ProtoReflect.Descriptor instead.
 func (*Crossing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{29}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Crossing) GetName() string {
@@ -2742,7 +2809,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12F\n" +
 	"\x10until_half_width\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xe0?)\xfc\xa9\xf1\xd2MbP?H\x00R\x0euntilHalfWidth\x88\x01\x01\x12\x18\n" +
 	"\aexplain\x18\x03 \x01(\bR\aexplainB\x13\n" +
-	"\x11_until_half_width\"\xe1\x05\n" +
+	"\x11_until_half_width\"\x96\x06\n" +
 	"\vFlyResponse\x12.\n" +
 	"\x06launch\x18\x01 \x01(\v2\x16.thistledown.v1.LaunchR\x06launch\x128\n" +
 	"\bforecast\x18\x02 \x01(\v2\x1c.thistledown.v1.ForecastUsedR\bforecast\x12+\n" +
@@ -2760,8 +2827,12 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\bdecision\x18\r \x01(\v2\x18.thistledown.v1.DecisionR\bdecision\x12.\n" +
 	"\x06access\x18\x0e \x01(\v2\x16.thistledown.v1.AccessR\x06access\x12\"\n" +
 	"\n" +
-	"people_hit\x18\x0f \x01(\x01H\x00R\tpeopleHit\x88\x01\x01B\r\n" +
-	"\v_people_hit\"\x8b\x01\n" +
+	"people_hit\x18\x0f \x01(\x01H\x00R\tpeopleHit\x88\x01\x01\x123\n" +
+	"\bcontacts\x18\x10 \x03(\v2\x17.thistledown.v1.ContactR\bcontactsB\r\n" +
+	"\v_people_hit\"L\n" +
+	"\aContact\x12\x1b\n" +
+	"\tantenna_m\x18\x01 \x01(\x01R\bantennaM\x12$\n" +
+	"\x0eabove_ground_m\x18\x02 \x01(\x01R\faboveGroundM\"\x8b\x01\n" +
 	"\aMembers\x120\n" +
 	"\amembers\x18\x01 \x03(\v2\x16.thistledown.v1.MemberR\amembers\x12\x19\n" +
 	"\bspread_m\x18\x02 \x01(\x01R\aspreadM\x123\n" +
@@ -3004,108 +3075,110 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 31)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
 	(*FlyRequest)(nil),            // 1: thistledown.v1.FlyRequest
 	(*FlyResponse)(nil),           // 2: thistledown.v1.FlyResponse
-	(*Members)(nil),               // 3: thistledown.v1.Members
-	(*Member)(nil),                // 4: thistledown.v1.Member
-	(*MemberShare)(nil),           // 5: thistledown.v1.MemberShare
-	(*MemberGroup)(nil),           // 6: thistledown.v1.MemberGroup
-	(*Explanation)(nil),           // 7: thistledown.v1.Explanation
-	(*Effect)(nil),                // 8: thistledown.v1.Effect
-	(*Launch)(nil),                // 9: thistledown.v1.Launch
-	(*Position)(nil),              // 10: thistledown.v1.Position
-	(*ForecastUsed)(nil),          // 11: thistledown.v1.ForecastUsed
-	(*Weather)(nil),               // 12: thistledown.v1.Weather
-	(*Flown)(nil),                 // 13: thistledown.v1.Flown
-	(*Until)(nil),                 // 14: thistledown.v1.Until
-	(*Course)(nil),                // 15: thistledown.v1.Course
-	(*Ending)(nil),                // 16: thistledown.v1.Ending
-	(*Probability)(nil),           // 17: thistledown.v1.Probability
-	(*Landing)(nil),               // 18: thistledown.v1.Landing
-	(*Region)(nil),                // 19: thistledown.v1.Region
-	(*Polygon)(nil),               // 20: thistledown.v1.Polygon
-	(*Ring)(nil),                  // 21: thistledown.v1.Ring
-	(*Hazard)(nil),                // 22: thistledown.v1.Hazard
-	(*LayerShare)(nil),            // 23: thistledown.v1.LayerShare
-	(*ParcelShare)(nil),           // 24: thistledown.v1.ParcelShare
-	(*Decision)(nil),              // 25: thistledown.v1.Decision
-	(*Reason)(nil),                // 26: thistledown.v1.Reason
-	(*Access)(nil),                // 27: thistledown.v1.Access
-	(*Road)(nil),                  // 28: thistledown.v1.Road
-	(*ClassShare)(nil),            // 29: thistledown.v1.ClassShare
-	(*Crossing)(nil),              // 30: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 31: thistledown.v1.Plan
-	(*SizedTrain)(nil),            // 32: thistledown.v1.SizedTrain
-	(*timestamppb.Timestamp)(nil), // 33: google.protobuf.Timestamp
-	(*SizeTrainRequest)(nil),      // 34: thistledown.v1.SizeTrainRequest
-	(*SizeTrainResponse)(nil),     // 35: thistledown.v1.SizeTrainResponse
+	(*Contact)(nil),               // 3: thistledown.v1.Contact
+	(*Members)(nil),               // 4: thistledown.v1.Members
+	(*Member)(nil),                // 5: thistledown.v1.Member
+	(*MemberShare)(nil),           // 6: thistledown.v1.MemberShare
+	(*MemberGroup)(nil),           // 7: thistledown.v1.MemberGroup
+	(*Explanation)(nil),           // 8: thistledown.v1.Explanation
+	(*Effect)(nil),                // 9: thistledown.v1.Effect
+	(*Launch)(nil),                // 10: thistledown.v1.Launch
+	(*Position)(nil),              // 11: thistledown.v1.Position
+	(*ForecastUsed)(nil),          // 12: thistledown.v1.ForecastUsed
+	(*Weather)(nil),               // 13: thistledown.v1.Weather
+	(*Flown)(nil),                 // 14: thistledown.v1.Flown
+	(*Until)(nil),                 // 15: thistledown.v1.Until
+	(*Course)(nil),                // 16: thistledown.v1.Course
+	(*Ending)(nil),                // 17: thistledown.v1.Ending
+	(*Probability)(nil),           // 18: thistledown.v1.Probability
+	(*Landing)(nil),               // 19: thistledown.v1.Landing
+	(*Region)(nil),                // 20: thistledown.v1.Region
+	(*Polygon)(nil),               // 21: thistledown.v1.Polygon
+	(*Ring)(nil),                  // 22: thistledown.v1.Ring
+	(*Hazard)(nil),                // 23: thistledown.v1.Hazard
+	(*LayerShare)(nil),            // 24: thistledown.v1.LayerShare
+	(*ParcelShare)(nil),           // 25: thistledown.v1.ParcelShare
+	(*Decision)(nil),              // 26: thistledown.v1.Decision
+	(*Reason)(nil),                // 27: thistledown.v1.Reason
+	(*Access)(nil),                // 28: thistledown.v1.Access
+	(*Road)(nil),                  // 29: thistledown.v1.Road
+	(*ClassShare)(nil),            // 30: thistledown.v1.ClassShare
+	(*Crossing)(nil),              // 31: thistledown.v1.Crossing
+	(*Plan)(nil),                  // 32: thistledown.v1.Plan
+	(*SizedTrain)(nil),            // 33: thistledown.v1.SizedTrain
+	(*timestamppb.Timestamp)(nil), // 34: google.protobuf.Timestamp
+	(*SizeTrainRequest)(nil),      // 35: thistledown.v1.SizeTrainRequest
+	(*SizeTrainResponse)(nil),     // 36: thistledown.v1.SizeTrainResponse
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	31, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
-	9,  // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
-	11, // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
-	13, // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
-	16, // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
-	18, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
-	22, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
-	12, // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
-	7,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
-	3,  // 9: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
-	32, // 10: thistledown.v1.FlyResponse.train:type_name -> thistledown.v1.SizedTrain
-	25, // 11: thistledown.v1.FlyResponse.decision:type_name -> thistledown.v1.Decision
-	27, // 12: thistledown.v1.FlyResponse.access:type_name -> thistledown.v1.Access
-	4,  // 13: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
-	6,  // 14: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
-	10, // 15: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
-	5,  // 16: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
-	10, // 17: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
-	8,  // 18: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
-	33, // 19: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
-	10, // 20: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	33, // 21: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	33, // 22: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	33, // 23: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	14, // 24: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
-	15, // 25: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
-	17, // 26: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
-	0,  // 27: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	17, // 28: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	10, // 29: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	10, // 30: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	19, // 31: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	33, // 32: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	33, // 33: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	33, // 34: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	20, // 35: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	21, // 36: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	10, // 37: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	17, // 38: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	29, // 39: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	30, // 40: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	17, // 41: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
-	23, // 42: thistledown.v1.Hazard.layers:type_name -> thistledown.v1.LayerShare
-	24, // 43: thistledown.v1.Hazard.parcels:type_name -> thistledown.v1.ParcelShare
-	17, // 44: thistledown.v1.LayerShare.landing:type_name -> thistledown.v1.Probability
-	17, // 45: thistledown.v1.ParcelShare.landing:type_name -> thistledown.v1.Probability
-	26, // 46: thistledown.v1.Decision.reasons:type_name -> thistledown.v1.Reason
-	28, // 47: thistledown.v1.Access.roads:type_name -> thistledown.v1.Road
-	17, // 48: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	17, // 49: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	17, // 50: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	17, // 51: thistledown.v1.Crossing.up:type_name -> thistledown.v1.Probability
-	17, // 52: thistledown.v1.Crossing.down:type_name -> thistledown.v1.Probability
-	1,  // 53: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	34, // 54: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
-	2,  // 55: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	35, // 56: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
-	55, // [55:57] is the sub-list for method output_type
-	53, // [53:55] is the sub-list for method input_type
-	53, // [53:53] is the sub-list for extension type_name
-	53, // [53:53] is the sub-list for extension extendee
-	0,  // [0:53] is the sub-list for field type_name
+	32, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	10, // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
+	12, // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
+	14, // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
+	17, // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
+	19, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
+	23, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
+	13, // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
+	8,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
+	4,  // 9: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
+	33, // 10: thistledown.v1.FlyResponse.train:type_name -> thistledown.v1.SizedTrain
+	26, // 11: thistledown.v1.FlyResponse.decision:type_name -> thistledown.v1.Decision
+	28, // 12: thistledown.v1.FlyResponse.access:type_name -> thistledown.v1.Access
+	3,  // 13: thistledown.v1.FlyResponse.contacts:type_name -> thistledown.v1.Contact
+	5,  // 14: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
+	7,  // 15: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
+	11, // 16: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
+	6,  // 17: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
+	11, // 18: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
+	9,  // 19: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
+	34, // 20: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	11, // 21: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
+	34, // 22: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	34, // 23: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	34, // 24: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	15, // 25: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
+	16, // 26: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
+	18, // 27: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
+	0,  // 28: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	18, // 29: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	11, // 30: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	11, // 31: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	20, // 32: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	34, // 33: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	34, // 34: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	34, // 35: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	21, // 36: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	22, // 37: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	11, // 38: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	18, // 39: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	30, // 40: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	31, // 41: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	18, // 42: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
+	24, // 43: thistledown.v1.Hazard.layers:type_name -> thistledown.v1.LayerShare
+	25, // 44: thistledown.v1.Hazard.parcels:type_name -> thistledown.v1.ParcelShare
+	18, // 45: thistledown.v1.LayerShare.landing:type_name -> thistledown.v1.Probability
+	18, // 46: thistledown.v1.ParcelShare.landing:type_name -> thistledown.v1.Probability
+	27, // 47: thistledown.v1.Decision.reasons:type_name -> thistledown.v1.Reason
+	29, // 48: thistledown.v1.Access.roads:type_name -> thistledown.v1.Road
+	18, // 49: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	18, // 50: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	18, // 51: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	18, // 52: thistledown.v1.Crossing.up:type_name -> thistledown.v1.Probability
+	18, // 53: thistledown.v1.Crossing.down:type_name -> thistledown.v1.Probability
+	1,  // 54: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	35, // 55: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
+	2,  // 56: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	36, // 57: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
+	56, // [56:58] is the sub-list for method output_type
+	54, // [54:56] is the sub-list for method input_type
+	54, // [54:54] is the sub-list for extension type_name
+	54, // [54:54] is the sub-list for extension extendee
+	0,  // [0:54] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -3117,17 +3190,17 @@ func file_thistledown_v1_planner_proto_init() {
 	file_thistledown_v1_sized_proto_init()
 	file_thistledown_v1_planner_proto_msgTypes[0].OneofWrappers = []any{}
 	file_thistledown_v1_planner_proto_msgTypes[1].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[11].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[26].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[12].OneofWrappers = []any{}
 	file_thistledown_v1_planner_proto_msgTypes[27].OneofWrappers = []any{}
 	file_thistledown_v1_planner_proto_msgTypes[28].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[29].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   30,
+			NumMessages:   31,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

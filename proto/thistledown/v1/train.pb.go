@@ -845,8 +845,11 @@ type Tracker struct {
 	// Whether its maker says that it gives positions above 18 km. Many receivers
 	// stop there.
 	WorksAbove_18Km bool `protobuf:"varint,3,opt,name=works_above_18_km,json=worksAbove18Km,proto3" json:"works_above_18_km,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// Of a radio tracker the height of the receiver's antenna above the ground at
+	// the site, a length, 0 m to 5 km. Default 2 m (assumed).
+	Antenna       string `protobuf:"bytes,4,opt,name=antenna,proto3" json:"antenna,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Tracker) Reset() {
@@ -898,6 +901,13 @@ func (x *Tracker) GetWorksAbove_18Km() bool {
 		return x.WorksAbove_18Km
 	}
 	return false
+}
+
+func (x *Tracker) GetAntenna() string {
+	if x != nil {
+		return x.Antenna
+	}
+	return ""
 }
 
 // A MeasuredTrain is a train of which somebody measured how it moves: on
@@ -1085,12 +1095,13 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\rbattery.power\x12;power: want the power that all of them give, or the current\x1a&this.power != '' || this.current != ''\x1ai\n" +
 	"\x11battery.one_power\x12,current: want it left out, as power is given\x1a&this.power == '' || this.current == ''\x1a\xd6\x01\n" +
 	"\x0fbattery.voltage\x12Xvoltage: want the voltage of one, such as \"3.7 V\", which goes with a charge or a current\x1aithis.voltage != '' || !(this.energy == '' && this.charge != '' || this.power == '' && this.current != '')B\b\n" +
-	"\x06_count\"\x89\x01\n" +
+	"\x06_count\"\xac\x01\n" +
 	"\aTracker\x121\n" +
 	"\x02by\x18\x01 \x01(\tB!\xbaH\x1e\xc8\x01\x01r\x19R\x05radioR\tsatelliteR\x05phoneR\x02by\x12 \n" +
 	"\x05every\x18\x02 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18(R\x05every\x12)\n" +
-	"\x11works_above_18_km\x18\x03 \x01(\bR\x0eworksAbove18Km\"\xa0\x01\n" +
+	"\x11works_above_18_km\x18\x03 \x01(\bR\x0eworksAbove18Km\x12!\n" +
+	"\aantenna\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18(R\aantenna\"\xa0\x01\n" +
 	"\rMeasuredTrain\x12+\n" +
 	"\vascent_rate\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18(R\n" +
