@@ -9,7 +9,9 @@ import (
 )
 
 // contacts is where each radio tracker is lost to the site on its way down to the
-// most likely landing, over the ground between.
+// most likely landing, over the ground between. The site lies on that ground, too,
+// whatever the plan says of its elevation: on a forecast model's ground a site in a
+// valley would look at a cliff.
 func contacts(l *report.Launch, p plan.Plan, terrain ground.Terrain) []report.Contact {
 	const apart, most = 250.0, 2000 // m between points of the ground looked over
 	distance, toward, _ := geo.Inverse(l.At, l.Landing.MostLikely)
@@ -26,7 +28,6 @@ func contacts(l *report.Launch, p plan.Plan, terrain ground.Terrain) []report.Co
 		}
 		profile[i] = balloon.Terrain{Distance: away, Height: height}
 	}
-	profile[0].Height = l.Elevation
 	var all []report.Contact
 	for _, tracker := range p.Train.Trackers {
 		if tracker.Kind != balloon.RadioTracker {

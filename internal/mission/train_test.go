@@ -216,3 +216,19 @@ func TestBatteries(t *testing.T) {
 	assert.Greater(t, r.Batteries[2].Used, r.Batteries[0].Used)
 	assert.Contains(t, r.Warnings, "The battery of c does not last.")
 }
+
+// Over smooth ground at sea level a radio tracker is lost at the horizon of the
+// 4/3 Earth: √h = d/4.12 km − √(antenna), in closed form (see balloon.RadioFloor).
+func TestContacts(t *testing.T) {
+	p := weighedAt(t, geo.Point{Lat: -45, Lon: -120}) // in the middle of an ocean
+	p.Train.Trackers = []plan.Tracker{
+		{Antenna: 4, Tracker: balloon.Tracker{Kind: balloon.RadioTracker, Interval: 10}},
+		{Antenna: 2, Tracker: balloon.Tracker{Kind: balloon.SatelliteTracker, Interval: 10}},
+	}
+	l, err := mission.Fly(t.Context(), world(t), p, mission.Options{})
+	require.NoError(t, err)
+	require.Len(t, l.Contacts, 1)
+	want := math.Pow(l.Landing.Distance/4120-2, 2)
+	t.Logf("%.1f km away: lost below %.0f m", l.Landing.Distance/1000, l.Contacts[0].AboveGround)
+	assert.InEpsilon(t, want, l.Contacts[0].AboveGround, 0.02)
+}
