@@ -8,6 +8,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"go.yaml.in/yaml/v3"
 )
 
 const (
@@ -88,6 +90,8 @@ type draft struct {
 	at     map[string]int  // index in faults of a path's first fault
 	broken map[string]bool // paths whose value could not be decoded
 	meant  map[string]bool // paths that stand there misspelt, which is said
+	// emptied are the items of lists that a --set has taken away.
+	emptied map[*yaml.Node]bool
 	// stopped: so wrong that nothing further can be said.
 	stopped bool
 }
@@ -107,7 +111,7 @@ type problem struct {
 func newDraft(file string, sets []string) *draft {
 	return &draft{
 		file: file, sets: sets,
-		places: map[string]place{}, at: map[string]int{}, broken: map[string]bool{}, meant: map[string]bool{},
+		places: map[string]place{}, at: map[string]int{}, broken: map[string]bool{}, meant: map[string]bool{}, emptied: map[*yaml.Node]bool{},
 	}
 }
 

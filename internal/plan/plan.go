@@ -167,7 +167,7 @@ func Read(file string, yaml []byte, sets []string) (*thistledownv1.Plan, Plan, e
 		for i := range sets {
 			d.apply(root, i)
 		}
-		prune(root)
+		d.prune(root)
 		d.places[""] = place{line: root.Line}
 		d.message(root, message.ProtoReflect(), "")
 	}

@@ -41,6 +41,7 @@ func (d *draft) apply(root *yaml.Node, i int) {
 	last := steps[len(steps)-1]
 	if n := d.given(last, value, path, here); n != nil {
 		*slot = *n
+		d.emptied[slot] = last.index >= 0 && null(n)
 	}
 }
 
@@ -131,12 +132,12 @@ func (d *draft) reach(root *yaml.Node, steps []step, path string, here int) *yam
 }
 
 // prune takes out of every list under n the items that a --set has emptied.
-func prune(n *yaml.Node) {
+func (d *draft) prune(n *yaml.Node) {
 	if n.Kind == yaml.SequenceNode {
-		n.Content = slices.DeleteFunc(n.Content, func(child *yaml.Node) bool { return null(child) && child.Line < 0 })
+		n.Content = slices.DeleteFunc(n.Content, func(child *yaml.Node) bool { return d.emptied[child] && null(child) })
 	}
 	for _, child := range n.Content {
-		prune(child)
+		d.prune(child)
 	}
 }
 

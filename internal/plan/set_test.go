@@ -127,6 +127,7 @@ func TestSetTrainFaults(t *testing.T) {
 		{"part by another's name", "train.parts[5]={name: tracker, mass: 30 g}", `--set train.parts[5]={name: tracker, mass: 30 g}: train.parts[5].name: "tracker": want a name other than that of train.parts[2]`},
 		{"last canopy taken away", "train.canopies[0]=", "p.yaml:31: train.canopies: missing: want one canopy at least, since the train is not measured"},
 		{"every part taken away", "train.parts=", "--set train.parts=: missing: want what hangs below the envelope, one part at least"},
+		{"nothing among the parts", "train.parts=[{name: box, mass: 1 lb}, ~]", "--set train.parts=[{name: box, mass: 1 lb}, ~]: train.parts[1]: nothing: want a mapping with name, mass, count, hangs, leaves"},
 		{"amount taken away", "train.gas.volume=", "p.yaml:17: train.gas: no amount of gas: want one of volume, neck_lift, free_lift, ascent_rate, bursts_near and whole_rack"},
 		{"gas taken away", "train.gas=", "--set train.gas=: missing: want what fills the envelope and how much of it, since the train is not measured"},
 		{"burst taken away of a heavy envelope", "train.envelope={mass: 4 kg}", "--set train.envelope={mass: 4 kg}: train.envelope.bursts_at: missing: " + wantPaper},
