@@ -75,6 +75,8 @@ var clothFaults = []faultCase{
 var gasFaults = []faultCase{
 	{"more than all of it", "helium: 97 %", "helium: 60 %\n    hydrogen: 60 %", "p.yaml:17: train.gas: 60 % helium and 60 % hydrogen: want 50 % to 100 % together, the rest being air"},
 	{"mostly air", "helium: 97 %", "helium: 29 %", "p.yaml:17: train.gas: 29 % helium and 0 % hydrogen: want 50 % to 100 % together, the rest being air"},
+	{"a little less than half", "helium: 97 %", "helium: 49.9 %", "p.yaml:17: train.gas: 49.9 % helium and 0 % hydrogen: want 50 % to 100 % together, the rest being air"},
+	{"a little more than all", "helium: 97 %", "helium: 60 %\n    hydrogen: 40.1 %", "p.yaml:17: train.gas: 60 % helium and 40.1 % hydrogen: want 50 % to 100 % together, the rest being air"},
 	{"bare share of helium", "helium: 97 %", "helium: 0.97", `p.yaml:18: train.gas.helium: "0.97": want a percentage with its unit, such as "99 %"`},
 	{"no kind of gas", "    helium: 97 %\n", "", "p.yaml:17: train.gas: no kind of gas: want helium or hydrogen, or both, as percentages of the gas"},
 	{"another gas", "helium: 97 %", "argon: 97 %", "p.yaml:18: train.gas.argon: no such field: want one of helium, hydrogen, volume, neck_lift, free_lift, ascent_rate, bursts_near, whole_rack, temperature, pressure, superheat, skin_pressure, leak, cylinders, left_in_each, drag_spread, drag_coefficient"},
@@ -100,6 +102,7 @@ var gasFaults = []faultCase{
 	{"price with a sign", "60.50 EUR", "€60", `p.yaml:30: train.gas.cylinders[1].price: "€60": ` + wantPrice},
 	{"price below nothing", "60.50 EUR", "-60 EUR", `p.yaml:30: train.gas.cylinders[1].price: "-60 EUR": ` + wantPrice},
 	{"price without end", "60.50 EUR", "inf EUR", `p.yaml:30: train.gas.cylinders[1].price: "inf EUR": ` + wantPrice},
+	{"price in another base", "60.50 EUR", "0x1p6 EUR", `p.yaml:30: train.gas.cylinders[1].price: "0x1p6 EUR": ` + wantPrice},
 	{"currency in small letters", "60.50 EUR", "60 eur", `p.yaml:30: train.gas.cylinders[1].price: "60 eur": ` + wantPrice},
 	{"helium beyond what is known", "gauge: 190 bar", "gauge: 300 bar", `p.yaml:29: train.gas.cylinders[0].gauge: "300 bar": want at most 298 bar of helium, beyond which its compressibility is not known here`},
 	{"the same in psi", "gauge: 190 bar", "gauge: 4400 psi", `p.yaml:29: train.gas.cylinders[0].gauge: "4400 psi": want at most 4322 psi of helium, beyond which its compressibility is not known here`}, // 298e5 ÷ 6894.757 is 4322.1

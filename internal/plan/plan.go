@@ -3,10 +3,10 @@
 // computing packages take, or into a list of everything that is wrong with it.
 //
 // It hides YAML, protobuf and the rules of the schema: which fields there are
-// (proto/thistledown/v1/plan.proto), which are required, their ranges, and the
-// defaults of those left out. Everything that it returns is SI, latitude and
-// longitude are degrees, times are UTC; the site's time zone comes along for
-// printing.
+// (proto/thistledown/v1, plan.proto and train.proto), which are required, their
+// ranges, and the defaults of those left out. Everything that it returns is SI,
+// latitude and longitude are degrees, times are UTC; the site's time zone comes
+// along for printing.
 //
 // It reads no file: a layer's or forecast's name stays as it was written, and
 // a relative one is the caller's to resolve. It does not know whether the

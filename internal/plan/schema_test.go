@@ -267,6 +267,11 @@ func TestLimitsAreAllowed(t *testing.T) {
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) { read(t, full, test.set) })
 	}
+	// A name's limit is in characters, of up to four octets each.
+	p := read(t, weighed, "train.parts[0].name="+strings.Repeat("🎈", 60), "train.parts[0].count=1000", "train.parts[0].mass=100 g")
+	require.NoError(t, p.Train.Parts[0].Check())
+	read(t, weighed, "train.gas.helium=50 %")
+	read(t, weighed, "train.gas.helium=60 %", "train.gas.hydrogen=40 %", "train.gas.cylinders=")
 }
 
 // A time that is none, which only a message can hold.

@@ -20,7 +20,7 @@ type dimension struct {
 }
 
 // spec is what one quantity field takes, in SI units. The numbers are those of
-// plan.proto's comments.
+// the schema's comments.
 type spec struct {
 	field   protoreflect.FullName
 	kind    dimension

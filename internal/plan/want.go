@@ -13,7 +13,7 @@ import (
 )
 
 // What a fault says is wanted follows from the schema, so that a rule is
-// written once: in plan.proto or, for quantities, in the table of spec.go.
+// written once: in the schema or, for quantities, in the tables of specs.
 
 // describe says what kind of value a field takes, and its limits.
 func describe(fd protoreflect.FieldDescriptor) string {

@@ -34,7 +34,8 @@ type Train struct {
 	// How the train moves, where that was measured.
 	Measured *MeasuredTrain `protobuf:"bytes,1,opt,name=measured,proto3" json:"measured,omitempty"`
 	// What hangs below the envelope, each on the scale: payload, canopy, lines,
-	// tracker. At most 200.
+	// tracker. At most 200, together at most 200 kg; one at least of a train that
+	// is not measured.
 	Parts []*Part `protobuf:"bytes,2,rep,name=parts,proto3" json:"parts,omitempty"`
 	// The balloon without its gas.
 	Envelope *Envelope `protobuf:"bytes,3,opt,name=envelope,proto3" json:"envelope,omitempty"`
