@@ -12,7 +12,7 @@ import (
 )
 
 const (
-	wantPlan  = "want a mapping with name, site, launch, train, uncertainty, ground, forecast, sampling"
+	wantPlan  = "want a mapping with name, site, launch, train, uncertainty, ground, forecast, sampling, limits"
 	wantTime  = "want RFC 3339 with an offset, such as 2017-03-22T08:00:00+01:00"
 	wantPlain = "want plain values, without anchors, aliases and tags"
 	wantRate  = `want a speed with its unit, such as "5 m/s"`
@@ -81,13 +81,13 @@ func TestReadFaults(t *testing.T) {
 		{"blank name", "name: Spring morning", `name: "  "`, `p.yaml:2: name: "  ": want text that can be seen`},
 		{"name over two lines", "name: Spring morning", `name: "a\nb"`, `p.yaml:2: name: "a\nb": want text on one line`},
 		{"name that steers a terminal", "name: Spring morning", `name: "\e[31m"`, `p.yaml:2: name: "\x1b[31m": want text on one line`},
-		{"no such class", "class: closed", "class: lava", `p.yaml:29: ground.layers[1].class: "lava": want water, forest, built_up or closed`},
-		{"class as results print it", "class: closed", "class: built-up", `p.yaml:29: ground.layers[1].class: "built-up": want water, forest, built_up or closed`},
+		{"no such class", "class: closed", "class: lava", `p.yaml:29: ground.layers[1].class: "lava": want water, forest, built_up, closed, airfield or abroad`},
+		{"class as results print it", "class: closed", "class: built-up", `p.yaml:29: ground.layers[1].class: "built-up": want water, forest, built_up, closed, airfield or abroad`},
 		{"layer named twice", "name: Quarry", "name: Woods", `p.yaml:28: ground.layers[1].name: "Woods": want a name other than that of ground.layers[0]`},
 		{"airspace named twice", "      file: area.geojson", "      file: a\n    - name: Practice area\n      file: b", `p.yaml:34: ground.airspace[1].name: "Practice area": want a name other than that of ground.airspace[0]`},
 		{"empty file name", "[f000.grib2, f006.grib2]", `[f000.grib2, ""]`, `p.yaml:36: forecast.files[1]: "": want 1 to 1024 characters`},
 		// Structure.
-		{"unknown field", "airspace: 0.4", "airspace: 0.4, sky: 1", "p.yaml:34: ground.severities.sky: no such field: want one of water, forest, built_up, closed, airspace"},
+		{"unknown field", "airspace: 0.4", "airspace: 0.4, sky: 1", "p.yaml:34: ground.severities.sky: no such field: want one of water, forest, built_up, closed, airspace, airfield, abroad"},
 		{"misspelt field", "elevation: 400 ft", "elevaton: 400 ft", "p.yaml:7: site.elevaton: no such field: want elevation (or another of name, latitude, longitude, elevation, time_zone)"},
 		{"field with a hyphen", "hold_above_top: true", "Hold-Above-Top: true", "p.yaml:37: forecast.Hold-Above-Top: no such field: want hold_above_top (or another of files, hold_above_top, above)"},
 		{"field by its number", "elevation: 400 ft", "4: 400 ft", "p.yaml:7: site.4: no such field: want one of name, latitude, longitude, elevation, time_zone"},
@@ -95,10 +95,10 @@ func TestReadFaults(t *testing.T) {
 		{"field twice by two names", "elevation: 400 ft", "timeZone: UTC", "p.yaml:8: site.time_zone: given again after line 7: want it once"},
 		{"missing in the middle", "    burst_altitude: 30 km +- 1.5 km\n", "", "p.yaml:11: train.measured.burst_altitude: missing: " + wantBurst},
 		{"nothing where something must be", "latitude: 55.5", "latitude:", "p.yaml:5: site.latitude: missing: want a number, -90 to 90"},
-		{"list for a mapping", "severities: {water: 0.9, forest: 0.1, built_up: 0.2, closed: 0.3, airspace: 0.4}", "severities: [1]", "p.yaml:34: ground.severities: a list: want a mapping with water, forest, built_up, closed, airspace"},
+		{"list for a mapping", "severities: {water: 0.9, forest: 0.1, built_up: 0.2, closed: 0.3, airspace: 0.4}", "severities: [1]", "p.yaml:34: ground.severities: a list: want a mapping with water, forest, built_up, closed, airspace, airfield, abroad"},
 		{"text for a list", "files: [f000.grib2, f006.grib2]", "files: f000.grib2", `p.yaml:36: forecast.files: "f000.grib2": want a list of at most 1000 items`},
-		{"text for a layer", "    - name: Quarry\n      class: closed\n      file: quarry.geojson\n", "    - quarry.geojson\n", `p.yaml:28: ground.layers[1]: "quarry.geojson": want a mapping with name, class, file, covers`},
-		{"nothing for a layer", "    - name: Quarry\n      class: closed\n      file: quarry.geojson\n", "    -\n", `p.yaml:28: ground.layers[1]: nothing: want a mapping with name, class, file, covers`},
+		{"text for a layer", "    - name: Quarry\n      class: closed\n      file: quarry.geojson\n", "    - quarry.geojson\n", `p.yaml:28: ground.layers[1]: "quarry.geojson": want a mapping with name, class, file, covers, buffer, severity, active, parcels, source`},
+		{"nothing for a layer", "    - name: Quarry\n      class: closed\n      file: quarry.geojson\n", "    -\n", `p.yaml:28: ground.layers[1]: nothing: want a mapping with name, class, file, covers, buffer, severity, active, parcels, source`},
 		{"list for a file", "[f000.grib2, f006.grib2]", "[f000.grib2, [f006.grib2]]", "p.yaml:36: forecast.files[1]: a list: want 1 to 1024 characters"},
 		{"mapping for a text", "name: Spring morning", "name: {first: Spring}", `p.yaml:2: name: a mapping: want 1 to 120 characters`},
 		{"too many layers' boxes", "        - {south: 55, north: 56, west: -4, east: -3}\n", strings.Repeat("        - {}\n", 64), "p.yaml:25: ground.layers[0].covers: 65 items: want at most 64 items"},
@@ -146,7 +146,7 @@ train:
 		"p.yaml:2: site.latitude: 95: want -90 to 90",
 		`p.yaml:2: site.time_zone: "Europe/Nowhere": want an IANA time zone, such as "Europe/Stockholm"`,
 		`p.yaml:3: launch: "2017-03-22 08:00": ` + wantTime,
-		"p.yaml:4: colour: no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling",
+		"p.yaml:4: colour: no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits",
 		"p.yaml:6: train.measured.burst_altitude: missing: " + wantBurst,
 		`p.yaml:7: train.measured.ascent_rate: "5": ` + wantRate,
 		`p.yaml:8: train.measured.landing_speed: "40 m/s": want 0.5 m/s to 30 m/s`,
@@ -190,7 +190,7 @@ func TestReadManyFaults(t *testing.T) {
 	}
 	found := faults(t, text.String())
 	require.Len(t, found, 101)
-	assert.Equal(t, "p.yaml:9: x0: no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling", found[0].String())
+	assert.Equal(t, "p.yaml:9: x0: no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits", found[0].String())
 	assert.Equal(t, 108, found[99].Line)
 	assert.Equal(t, "p.yaml: 4900 more faults", found[100].String())
 }

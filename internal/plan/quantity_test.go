@@ -30,6 +30,9 @@ type bounded struct {
 
 // base is a plan in which the quantity may be set, and what must be set besides.
 func (q bounded) base() (text string, sets []string) {
+	if strings.HasPrefix(q.path, "ground.") || strings.HasPrefix(q.path, "limits.") {
+		return grounded, nil
+	}
 	if strings.HasPrefix(q.path, "train.") && !strings.HasPrefix(q.path, "train.measured.") {
 		return weighed, besides[q.field.Name()]
 	}
@@ -53,10 +56,13 @@ func (q bounded) fault(t *testing.T, value string) plan.Fault {
 	return found[0]
 }
 
-// allQuantities is those of plan.proto and those of trains.
-func allQuantities() []bounded { return append(quantities[:], trainQuantities[:]...) }
+// allQuantities is those of site, uncertainty and measured trains, of the ground
+// and of weighed trains.
+func allQuantities() []bounded {
+	return slices.Concat(quantities[:], groundQuantities(), trainQuantities[:])
+}
 
-// quantities are those of plan.proto and of a measured train.
+// quantities are those of site, uncertainty and measured trains.
 var quantities = [...]bounded{
 	{
 		"thistledown.v1.MeasuredTrain.ascent_rate", "train.measured.ascent_rate",

@@ -54,15 +54,7 @@ func invented(r *rand.Rand) *thistledownv1.Plan {
 		m.Sampling = &thistledownv1.Sampling{Scrambles: proto.Uint32(2 + r.Uint32N(63)), FlightsPerScramble: proto.Uint32(8 << r.IntN(10)), Seed: proto.Uint64(r.Uint64()), Draws: proto.String([]string{"sobol", "random"}[r.IntN(2)])}
 	}
 	if half() {
-		m.Ground = &thistledownv1.Ground{Severities: &thistledownv1.Severities{Forest: number(0, 1), Airspace: proto.Float64(0)}}
-		for i := range r.IntN(4) {
-			l := &thistledownv1.Layer{Name: fmt.Sprint(i, name()), Class: []string{"water", "forest", "built_up", "closed"}[i], File: name()}
-			for range r.IntN(3) {
-				l.Covers = append(l.Covers, &thistledownv1.Box{South: number(-90, 0), North: number(1, 90), West: number(-180, 180), East: number(-180, 180)})
-			}
-			m.Ground.Layers = append(m.Ground.Layers, l)
-			m.Ground.Airspace = append(m.Ground.Airspace, &thistledownv1.Airspace{Name: fmt.Sprint(i), File: name()})
-		}
+		m.Ground, m.Limits = inventedGround(chooser{r}, name)
 	}
 	return m
 }
@@ -135,7 +127,7 @@ func sane(t *testing.T, p plan.Plan) {
 	assert.NotEmpty(t, p.Name)
 	names := map[string]bool{}
 	for _, l := range p.Layers {
-		assert.NotZero(t, l.Class)
+		assert.True(t, l.Class != 0 || l.Parcels, "layer %q of no class", l.Name)
 		assert.False(t, names[l.Name], "layer %q twice", l.Name)
 		names[l.Name] = true
 		for _, b := range l.Covers {
@@ -149,7 +141,7 @@ func sane(t *testing.T, p plan.Plan) {
 // same when written again, or it has faults, each in one line that points into
 // the text.
 func FuzzRead(f *testing.F) {
-	for _, text := range []string{full, least, weighed, bare, "a: &a [x]\nb: *a\n", "? [a]\n: b\n", "\tx", "---\n---\n", strings.ReplaceAll(full, "5", "-"), "name: |\n  a\n  b\n"} {
+	for _, text := range []string{full, least, weighed, bare, grounded, "a: &a [x]\nb: *a\n", "? [a]\n: b\n", "\tx", "---\n---\n", strings.ReplaceAll(full, "5", "-"), "name: |\n  a\n  b\n"} {
 		for _, set := range []string{"", "site.latitude=5", "ground.layers[2]={name: x, class: water, file: y}", "forecast.files=[a, *b]", "train=null", "train.parts[0]=", "train.gas.volume=3 m3 ± 5 %"} {
 			f.Add([]byte(text), set)
 		}

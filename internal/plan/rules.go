@@ -2,6 +2,7 @@ package plan
 
 import (
 	"errors"
+	"slices"
 	"strings"
 
 	"buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
@@ -92,17 +93,25 @@ func (d *draft) violation(m protoreflect.Message, v *protovalidate.Violation) {
 // field, or of several together unless one of them is wrong by itself.
 func (d *draft) written(in protoreflect.Message, path, what, want string) {
 	if fd := in.Descriptor().Fields().ByName(protoreflect.Name(what)); fd != nil {
-		path = join(path, what)
-		value := missing
+		field := join(path, what)
 		if in.Has(fd) {
-			value = d.value(path, in.Get(fd), fd)
+			d.refuse(field, d.value(field, in.Get(fd), fd), want)
+		} else if !d.standsIn(in, path, want) {
+			d.refuse(field, missing, want)
 		}
-		d.refuse(path, value, want)
 		return
 	}
 	if d.intact(path) {
 		d.refuse(path, what, want)
 	}
+}
+
+// standsIn reports whether a field of the message in, at path, of which it is
+// said that it would do instead, stands there but could not be decoded.
+func (d *draft) standsIn(in protoreflect.Message, path, said string) bool {
+	return slices.ContainsFunc(names(in.Descriptor()), func(name string) bool {
+		return d.broken[join(path, name)] && strings.Contains(said, name)
+	})
 }
 
 // follow goes a validator's path from m: to the field, whether to an item of

@@ -41,17 +41,17 @@ func TestSet(t *testing.T) {
 			"a whole item",
 			[]string{"ground.layers[2]={name: Lake, class: water, file: l, covers: [{south: -1, north: 1, west: 2, east: 3}]}"},
 			func(p plan.Plan) any { return p.Layers[2] },
-			plan.Layer{Name: "Lake", Class: ground.Water, File: "l", Covers: []geo.Box{box}},
+			plan.Layer{File: "l", LayerSource: ground.LayerSource{Name: "Lake", Class: ground.Water, Covers: []geo.Box{box}}},
 		},
 		{
 			"one field of an item that is not there yet",
 			[]string{"ground.layers[2].name=Lake", "ground.layers[2].class=water", "ground.layers[2].file=l"},
 			func(p plan.Plan) any { return p.Layers[2] },
-			plan.Layer{Name: "Lake", Class: ground.Water, File: "l"},
+			plan.Layer{File: "l", LayerSource: ground.LayerSource{Name: "Lake", Class: ground.Water}},
 		},
 		{"away with a field", []string{"sampling.scrambles=", "uncertainty.launch_delay=null", "ground.layers=~"}, func(p plan.Plan) any {
 			return []any{p.Scrambles, p.Delay.Spread, len(p.Layers)}
-		}, []any{16, 300.0, 0}},
+		}, []any{8, 300.0, 0}},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
@@ -71,7 +71,7 @@ func TestSetMakesMappings(t *testing.T) {
 	})
 	require.NoError(t, err)
 	assert.Equal(t, geo.Point{Lat: 1, Lon: 2}, p.Site.At)
-	assert.Equal(t, []plan.Airspace{{Name: "a", File: "b"}}, p.Airspace)
+	assert.Equal(t, []plan.Airspace{{Name: "a", File: "b", Severity: -9999}}, printed(p).Airspace)
 	assert.Equal(t, "5 m/s", m.GetTrain().GetMeasured().GetAscentRate())
 }
 
@@ -147,7 +147,7 @@ func TestSetFaults(t *testing.T) {
 		{"no equals sign", "site.latitude", "--set site.latitude: want FIELD=VALUE"},
 		{"no field", "=5", "--set =5: want FIELD=VALUE"},
 		{"unknown field", "site.latitud=5", `--set site.latitud=5: "latitud": no such field: want latitude (or another of name, latitude, longitude, elevation, time_zone)`},
-		{"unknown first field", "speed=5", `--set speed=5: "speed": no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling`},
+		{"unknown first field", "speed=5", `--set speed=5: "speed": no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits`},
 		{"empty name in the path", "site..latitude=5", `--set site..latitude=5: "": want a field's name, with an index such as [0] in a list`},
 		{"too far in", "site.latitude.degrees=5", `--set site.latitude.degrees=5: "degrees": want nothing behind latitude`},
 		{"into a list without an index", "ground.layers.name=x", `--set ground.layers.name=x: "name": want an index before it, such as layers[0]`},

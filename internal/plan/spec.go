@@ -185,7 +185,7 @@ func unread(text string, err error, s spec) (value, want string) {
 var spreadMark = regexp.MustCompile(`±|\+-|\+/-`)
 
 // unitName is what could be a unit.
-var unitName = regexp.MustCompile(`[A-Za-z°%]+[23²³]?(/[A-Za-z]+)?`)
+var unitName = regexp.MustCompile(`/?[A-Za-z°%]+[23²³]?(/[A-Za-z]+)?`)
 
 // unitOf is the first unit in a text that can be read.
 func (s spec) unitOf(text string) string {

@@ -15,9 +15,9 @@ var (
 	plainVolume      = dimension{"a volume", "m³", exactly(quantity.Volume)}
 	plainPressure    = dimension{"a pressure", "bar", exactly(quantity.Pressure)}
 	plainTemperature = dimension{"a temperature", "°C", exactly(quantity.Temperature)}
-	plainDifference  = dimension{"a difference of temperature", "K", exactly(quantity.TemperatureDifference)}
+	plainDifference  = dimension{"a temperature difference", "K", exactly(quantity.TemperatureDifference)}
 	plainDuration    = dimension{"a duration", "h", exactly(quantity.Duration)}
-	plainRate        = dimension{"a rate of loss", "%/h", exactly(quantity.PercentPerHour)}
+	plainRate        = dimension{"a rate", "%/h", exactly(quantity.PercentPerHour)}
 	plainEnergy      = dimension{"an energy", "Wh", exactly(quantity.Energy)}
 	plainCharge      = dimension{"a charge", "mAh", exactly(quantity.Charge)}
 	plainVoltage     = dimension{"a voltage", "V", exactly(quantity.Voltage)}

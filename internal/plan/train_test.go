@@ -234,7 +234,7 @@ func TestReadMeasuredWithParts(t *testing.T) {
 	assert.Nil(t, p.Train.Weighed)
 	require.Len(t, p.Train.Parts, 1)
 	assert.InDelta(t, 0.45359237, p.Train.Parts[0].Mass, 1e-12)
-	assert.Equal(t, []balloon.Tracker{{Kind: balloon.RadioTracker, Interval: 2}}, p.Train.Trackers)
+	assert.Equal(t, []plan.Tracker{{Tracker: balloon.Tracker{Kind: balloon.RadioTracker, Interval: 2}, Antenna: 2}}, p.Train.Trackers)
 	require.Len(t, p.Train.Batteries, 1)
 	assert.InDelta(t, 36000, p.Train.Batteries[0].Energy, 1e-9)
 	assert.InDelta(t, 0.3, p.Train.Batteries[0].Draw, 1e-12)

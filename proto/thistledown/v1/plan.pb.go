@@ -650,8 +650,8 @@ type LandCover struct {
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// The file, as in Layer.
 	File string `protobuf:"bytes,2,opt,name=file,proto3" json:"file,omitempty"`
-	// What its numbers mean: "worldcover", "nlcd", "corine", "corine_grid" or
-	// "igbp". Left out, codes says.
+	// What its numbers mean: "worldcover", "nlcd", "corine" or "igbp". Left out,
+	// codes says.
 	Legend *string `protobuf:"bytes,3,opt,name=legend,proto3,oneof" json:"legend,omitempty"`
 	// What its numbers mean, where no legend is named, each as "41 forest" with
 	// "water", "forest", "built_up" or "open"; at most 256.
@@ -1503,13 +1503,13 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x06source\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06source:\\\xbaHY\x1aW\n" +
 	"\vlayer.class\x12'class: want one, unless parcels is true\x1a\x1fhas(this.class) || this.parcelsB\b\n" +
 	"\x06_classB\v\n" +
-	"\t_severity\"\xe2\x02\n" +
+	"\t_severity\"\xd5\x02\n" +
 	"\tLandCover\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12\x1f\n" +
-	"\x04file\x18\x02 \x01(\tB\v\xbaH\b\xc8\x01\x01r\x03\x18\x80\bR\x04file\x12O\n" +
-	"\x06legend\x18\x03 \x01(\tB2\xbaH/r-R\n" +
-	"worldcoverR\x04nlcdR\x06corineR\vcorine_gridR\x04igbpH\x00R\x06legend\x88\x01\x01\x12'\n" +
+	"\x04file\x18\x02 \x01(\tB\v\xbaH\b\xc8\x01\x01r\x03\x18\x80\bR\x04file\x12B\n" +
+	"\x06legend\x18\x03 \x01(\tB%\xbaH\"r R\n" +
+	"worldcoverR\x04nlcdR\x06corineR\x04igbpH\x00R\x06legend\x88\x01\x01\x12'\n" +
 	"\x05codes\x18\x04 \x03(\tB\x11\xbaH\x0e\x92\x01\v\x10\x80\x02\"\x06r\x04\x10\x01\x18(R\x05codes\x12 \n" +
 	"\x06source\x18\x05 \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06source:m\xbaHj\x1ah\n" +
 	"\x12land_cover.meaning\x12&legend: want the name of one, or codes\x1a*has(this.legend) != (size(this.codes) > 0)B\t\n" +
