@@ -80,7 +80,7 @@ func TestFlyAsAClient(t *testing.T) {
 	require.NoError(t, err)
 
 	assert.EqualValues(t, 1024, got.GetFlown().GetFlights())
-	assert.EqualValues(t, 16, got.GetFlown().GetScrambles())
+	assert.EqualValues(t, 8, got.GetFlown().GetScrambles())
 	assert.EqualValues(t, 7, got.GetForecast().GetCentre()) // Common Code Table C-11: US NCEP
 	assert.Equal(t, time.Date(2017, 3, 22, 0, 0, 0, 0, time.UTC), got.GetForecast().GetCycle().AsTime())
 	assert.Equal(t, 7*3600.0, got.GetForecast().GetLeadS())
@@ -267,7 +267,7 @@ func TestFlyUntil(t *testing.T) {
 	assert.True(t, until.GetReached())
 	assert.Equal(t, 0.02, until.GetHalfWidth())
 	assert.LessOrEqual(t, until.GetWidest(), 0.02)
-	assert.Equal(t, got.GetFlown().GetScrambles()*64, got.GetFlown().GetFlights())
+	assert.Equal(t, got.GetFlown().GetScrambles()*128, got.GetFlown().GetFlights())
 	for _, v := range []float64{0, 0.0009, 0.6, math.NaN()} {
 		r.UntilHalfWidth = proto.Float64(v)
 		_, err := client.Fly(t.Context(), r)
