@@ -47,6 +47,7 @@ var table = []row{
 	{"grib", pure, ""},
 	{"ground", pure, "geo"},
 	{"balloon", pure, "atmos"},
+	{"rules", pure, "balloon"},
 	{"cube", pure, "geo"},
 	{"wind", pure, "geo atmos grib cube"},
 	{"flight", pure, "geo atmos ground balloon wind"},
