@@ -124,7 +124,7 @@ func (f Flight) canadianLimits(classes []Class) []Result {
 	return []Result{
 		line{Source{"Canadian Aviation Regulations, 602.42", "at second hand", false}, binds(classes, LargeCanadian), "authorization under 602.44"}.
 			answer(f.Leave.State, "held", "ask the Minister's department, and state that it is held").
-			noted("602.44, seen without a date: given where it is in the public interest and not likely to affect aviation safety"),
+			noted("602.44, seen without a date: given where the public interest speaks for it and aviation is not likely to suffer"),
 		line{Source{"practice for balloons that are not large", fromMemory, false}, binds(classes, NotLarge), "NOTAM and air traffic services"}.
 			duty("told before the launch", "call the area control centre"),
 	}
