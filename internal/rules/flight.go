@@ -13,6 +13,7 @@ const (
 	MaxPackages = 200
 	MaxMass     = 1000.0 // kg, of a package or of Rest
 	MaxFaces    = 100    // of one package
+	MinFace     = 1e-6   // m², of one face
 	MaxFace     = 100.0  // m²
 	MaxForce    = 1e5    // N
 	MaxDiameter = 200.0  // m
@@ -31,7 +32,7 @@ type Package struct {
 	// It is less than Mass where parts were weighed and it was not said which of
 	// them share a package: it is the heaviest of them then.
 	Least float64
-	// Faces are the areas of its surfaces, m², above 0 to MaxFace; none: not known.
+	// Faces are the areas of its surfaces, m², MinFace to MaxFace; none: not known.
 	// Of a package that is no box, the smallest that it can strike with.
 	Faces []float64
 }
@@ -203,8 +204,8 @@ func (p Package) Check() error {
 		return errors.Join(append(w, fmt.Errorf("faces %d: want at most %d", len(p.Faces), MaxFaces))...)
 	}
 	for i, a := range p.Faces {
-		if !(a > 0 && a <= MaxFace) {
-			w = append(w, fmt.Errorf("face %d of %g m²: want above 0 to %g m²", i+1, a, MaxFace))
+		if !(a >= MinFace && a <= MaxFace) {
+			w = append(w, fmt.Errorf("face %d of %g m²: want %g to %g m²", i+1, a, MinFace, MaxFace))
 		}
 	}
 	return errors.Join(w...)

@@ -93,7 +93,7 @@ func TestFaultsOfAFlight(t *testing.T) {
 		{"nothing", func(f *rules.Flight) { f.Packages[0].Mass = 0 }, "mass 0 kg: want above 0"},
 		{"least", func(f *rules.Flight) { f.Packages[0].Least = 2 }, "mass in one package for sure 2 kg: want above 0 to its mass"},
 		{"no least", func(f *rules.Flight) { f.Packages[0].Least = 0 }, "mass in one package for sure 0 kg"},
-		{"face", func(f *rules.Flight) { f.Packages[0].Faces = []float64{1, 0} }, "face 2 of 0 m²: want above 0 to 100 m²"},
+		{"face", func(f *rules.Flight) { f.Packages[0].Faces = []float64{1, 0} }, "face 2 of 0 m²: want 1e-06 to 100 m²"},
 		{"faces", func(f *rules.Flight) { f.Packages[0].Faces = make([]float64, 101) }, "faces 101: want at most 100"},
 		{"packages", func(f *rules.Flight) { f.Packages = make([]rules.Package, 201) }, "packages 201: want at most 200"},
 		{"name", func(f *rules.Flight) { f.Packages[0].Name = strings.Repeat("x", 1001) }, "name of 1001 octets"},

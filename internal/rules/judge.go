@@ -60,6 +60,14 @@ func (b bound) String() string {
 	return "at most " + b.unit.text(b.limit)
 }
 
+// beyond is the other side of the bound in words.
+func (b bound) beyond() string {
+	if b.below {
+		return "of " + b.unit.text(b.limit) + " or more"
+	}
+	return "over " + b.unit.text(b.limit)
+}
+
 // change is what it takes to bring a known value to the other side of the bound.
 func (b bound) change(v float64) string {
 	gap := b.unit.text(math.Abs(v - b.limit))
@@ -205,9 +213,12 @@ type weighed struct {
 	mass span
 }
 
+// boxed is whether it was said what is in the package.
+func (w weighed) boxed() bool { return w.Least == w.Mass && w.Mass > 0 }
+
 // doubt is what would settle the mass of a package.
 func (w weighed) doubt() string {
-	if w.Least < w.Mass || w.Mass == 0 {
+	if !w.boxed() {
 		return "say which parts share a package"
 	}
 	return fmt.Sprintf("ask the authority whether canopy and lines count with %q: the text does not say", w.Name)
@@ -293,13 +304,15 @@ func (d dense) change(p weighed, v Verdict) string {
 	need := d.face.text(heavy / d.density.limit)
 	switch {
 	case v == NotMet:
-		return fmt.Sprintf("a smallest face of at least %s, or a mass %s", need, d.mass)
+		return fmt.Sprintf("a smallest face of at least %s, or a mass that is %s", need, d.mass)
+	case v == CannotTell && math.IsNaN(p.smallest()) && !p.boxed():
+		return p.doubt() + ", and give the smallest face of each " + d.mass.beyond()
 	case v == CannotTell && math.IsNaN(p.smallest()):
 		return fmt.Sprintf("give the smallest face of %q: of %s or more it is within", p.Name, need)
 	case v == CannotTell:
 		return p.doubt()
 	case d.mass.meets(heavy):
-		return "counts only from a mass that is not " + d.mass.String()
+		return "counts only for a mass " + d.mass.beyond()
 	}
 	return fmt.Sprintf("a smallest face under %s would exceed it", need)
 }

@@ -33,7 +33,7 @@ func (f Flight) part101Limits(classes []Class) []Result {
 			duty("none that is a hazard to other persons or their property", "look at what leaves the train before the landing"),
 		seen("101.5", "prohibited and restricted areas entered").
 			chance(f.Closed, f.Leave.Closed, "the agency that uses or controls the area permits it").
-			noted("a caution for balloons below part 101's limits too"),
+			noted("a caution for balloons below part 101's limits too; within such an area 101.33(d) and (e) hold and what the agency asks (101.31, from memory)"),
 		memory("101.33(a)", "flight below 2,000 ft above the surface in an airport's surface area, class B to E").
 			chance(f.SurfaceArea, f.Leave.Services, "air traffic control authorizes it"),
 		memory("101.33(b)", "sky covered by clouds or obscured, at any altitude").quantity(fiveTenths, f.Weather.Cloud, giveWeather),
@@ -56,7 +56,8 @@ func (f Flight) part101Equipment(under Answer) []Result {
 		return line{cfr(paragraph, "quotation without a date", true), under, what}
 	}
 	return []Result{
-		quoted("101.35(a)(1)", "systems that cut the payload off").count(e.CutDowns, 2),
+		quoted("101.35(a)(1)", "systems that cut the payload off").count(e.CutDowns, 2).
+			noted("to be used where the weather falls below the limits or further flight is a hazard"),
 		quoted("101.35(a)(2)", "means that end the envelope's flight").count(e.Terminations, 2),
 		quoted("101.35(a)(3)", "device or material that radar of 200 to 2,700 MHz sees").
 			answer(e.Reflector, "carried", "carry one, or state that there is one"),

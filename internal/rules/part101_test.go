@@ -188,7 +188,7 @@ func TestPart101SaysWhatWouldSettle(t *testing.T) {
 		`give the smallest face of "box": of 24 in² (154.8 cm²) or more it is within`, r.Change)
 
 	r = find(t, assess(t, us, faced(5*lb, 24*in2)), "101.1(a)(4)(i)")
-	assert.Equal(t, "a smallest face of at least 26.667 in² (172 cm²), or a mass at most 4 lb (1.814 kg)", r.Change)
+	assert.Equal(t, "a smallest face of at least 26.667 in² (172 cm²), or a mass that is at most 4 lb (1.814 kg)", r.Change)
 	assert.Equal(t, `5 lb (2.268 kg), 3.3333 oz/in² (14.65 g/cm²) of "box"`, r.Value)
 
 	r = find(t, assess(t, us, stated(6.5*lb)), "101.1(a)(4)(ii)")
@@ -210,6 +210,9 @@ func TestPart101SaysWhatWouldSettle(t *testing.T) {
 	r = find(t, assess(t, us, loose), "101.1(a)(4)(ii)")
 	assert.Equal(t, rules.CannotTell, r.Verdict)
 	assert.Equal(t, "say which parts share a package", r.Change)
+	loose.Packages[0].Faces = nil
+	r = find(t, assess(t, us, loose), "101.1(a)(4)(i)")
+	assert.Equal(t, "say which parts share a package, and give the smallest face of each over 4 lb (1.814 kg)", r.Change)
 	loose.Packages[0].Mass = 13 * lb
 	r = find(t, assess(t, us, loose), "101.1(a)(4)(iii)")
 	assert.Equal(t, rules.CannotTell, r.Verdict)
@@ -232,6 +235,9 @@ func TestSubpartDBothSides(t *testing.T) {
 		{"101.5", "permitted", func(f F) { f.Closed, f.Leave.Closed = share(0.10, 0.08, 0.12), yes }, met},
 		{"101.5", "none of 1,024", func(f F) { f.Closed = share(0, 0, 0.003) }, met},
 		{"101.5", "on both sides of what is negligible", func(f F) { f.Closed = share(0.01, 0.005, 0.02) }, open},
+		{"101.5", "more than negligible, though it may be less", func(f F) { f.Closed = share(0.015, 0.005, 0.03) }, open},
+		{"101.5", "just over what is negligible", func(f F) { f.Closed = share(0.02, 0.0101, 0.03) }, not},
+		{"101.5", "just what is negligible", func(f F) { f.Closed = share(0.005, 0.001, 0.01) }, met},
 		{"101.5", "not looked at", func(F) {}, open},
 		{"101.33(a)", "in a surface area", func(f F) { f.SurfaceArea = rules.Sure() }, not},
 		{"101.33(a)", "authorized", func(f F) { f.SurfaceArea, f.Leave.Services = rules.Sure(), yes }, met},

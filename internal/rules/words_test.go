@@ -73,6 +73,10 @@ func TestEveryResultIsWhole(t *testing.T) {
 			require.LessOrEqual(t, len(a.Classes), 3)
 			require.NotRegexp(t, forbidden, a.Summary())
 			require.Contains(t, a.Summary(), rules.Closing)
+			for _, n := range a.Notices() {
+				require.NotRegexp(t, forbidden, n.Source.String()+n.To+n.When)
+				require.NotEmpty(t, n.Items)
+			}
 			for _, res := range append(append([]rules.Result(nil), a.Tests...), a.Limits...) {
 				line := res.String()
 				require.NotRegexp(t, forbidden, line)
@@ -118,5 +122,5 @@ func TestResultInWords(t *testing.T) {
 	r = find(t, assess(t, us, with(faced(5*lb), func(f *rules.Flight) { f.Closed = share(0.1, 0.08, 0.12) })), "101.5")
 	assert.Equal(t, "not met: prohibited and restricted areas entered: 10 % of flights (8 % to 12 %), limit no flight, unless the agency that "+
 		"uses or controls the area permits it; not known whether it binds; another time, place or flight, or state that the agency that uses or "+
-		"controls the area permits it; a caution for balloons below part 101's limits too. 14 CFR 101.5 (edition of 1 January 2024; seen)", r.String())
+		"controls the area permits it; a caution for balloons below part 101's limits too; within such an area 101.33(d) and (e) hold and what the agency asks (101.31, from memory). 14 CFR 101.5 (edition of 1 January 2024; seen)", r.String())
 }
