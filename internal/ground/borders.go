@@ -98,19 +98,14 @@ func (r *reader) near(c *clipper, land *shapes, x, y axis) {
 	if !(box{west, south, east, north}).seen(c.window) {
 		return
 	}
-	var one shapes
-	body.polygon(&one, x, y)
+	body.line = r.line
+	land.begin()
+	body.polygonIn(c, land, x, y)
+	land.dropEmpty()
+	r.line = body.line
 	if err := body.end(); err != nil {
 		r.fail(err)
-		return
 	}
-	c.polygon(land, &one, 0)
-}
-
-// at is a number of steps of a group as steps of this package, held within the
-// longitudes that polygons may have.
-func (a axis) at(n int64) int32 {
-	return round(min(max(a.origin+float64(n)*a.step, -540), 540))
 }
 
 // text reads a text of at most some octets.

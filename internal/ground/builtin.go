@@ -66,23 +66,9 @@ func (w *World) Layers() []*Layer { return w.layers }
 // addWater adds the sea, as what is left of the box without the land, and the
 // lakes.
 func (w *World) addWater(window box) error {
-	land, lakes, err := decodeWater(waterFile)
+	water, err := decodeWaterIn(waterFile, window)
 	if err != nil {
 		return err
-	}
-	c := clipper{window: window}
-	water := &shapes{}
-	water.begin() // the sea: the window's edge, and the land as holes in it
-	from := len(water.vertices)
-	water.vertices = append(water.vertices,
-		vertex{window.west, window.south}, vertex{window.east, window.south},
-		vertex{window.east, window.north}, vertex{window.west, window.north})
-	water.close(from)
-	for k := range land.polygons {
-		c.addTo(water, land, k)
-	}
-	for k := range lakes.polygons {
-		c.polygon(water, lakes, k)
 	}
 	w.layers = append(w.layers, &Layer{
 		source: LayerSource{Name: waterName, Class: Water, Credit: waterCredit, Covers: []geo.Box{w.near}},

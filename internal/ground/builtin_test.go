@@ -100,8 +100,10 @@ var boxes = []geo.Box{
 	{South: 49.4, North: 49.6, West: 8.4, East: 8.55},  // edges in towns, along the Rhine
 	{South: 49.95, North: 50.03, West: 8.5, East: 8.6}, // an edge in an airport
 	{South: 20, North: 50, West: -200, East: -120},
-	{South: 64, North: 68, West: -178, East: -170}, // Chukotka, whose outline runs on from the west
-	{South: 64, North: 68, West: -178, East: -170}, // Chukotka, whose outline runs on from the west
+	{South: 64, North: 68, West: -178, East: -170},   // Chukotka, east of the date line
+	{South: 70, North: 72, West: -179.9, East: -177}, // Wrangel Island, whose outline runs on to the west
+	{South: 70, North: 72, West: 179.5, East: 179.4}, // all round but for some of it
+	{South: -90, North: -88, West: 10, East: 20},     // the pole, far from any vertex
 }
 
 // A map of a box has what the map of the whole Earth has, at every point of the
@@ -299,12 +301,10 @@ func TestCountrySame(t *testing.T) {
 // A long edge is cut where it crosses the window's sides, and the ring runs along
 // them: by hand.
 func TestClipperCutsWhereEdgesCross(t *testing.T) {
-	s, got := &shapes{}, &shapes{}
-	s.begin()
-	s.vertices = []vertex{{-100, 0}, {300, 200}, {300, -200}}
-	s.close(0)
+	got := &shapes{}
+	got.begin()
 	c := clipper{window: box{-50, -80, 200, 50}}
-	c.polygon(got, s, 0)
+	c.ring(got, []vertex{{-100, 0}, {300, 200}, {300, -200}}, 0)
 	want := []vertex{{0, 50}, {200, 50}, {200, -80}, {60, -80}, {-50, -25}, {-50, 25}}
 	assert.ElementsMatch(t, want, got.vertices[:len(got.vertices)-1], "polygon = %v, want %v", got.vertices, want)
 }

@@ -33,9 +33,17 @@ func (b box) meets(c box) bool {
 	return b.west <= c.east && c.west <= b.east && b.south <= c.north && c.south <= b.north
 }
 
-// moved is b some steps further east.
-func (b box) moved(east int32) box {
-	return box{b.west + east, b.south, b.east + east, b.north}
+// turnsInto are the least and the greatest number of whole turns eastward that
+// bring some of b into the longitudes of a window; the least is the greater one if
+// none does.
+func (b box) turnsInto(window box) (least, greatest int32) {
+	return int32(-floorDiv(int64(b.east)-int64(window.west), turn)), int32(floorDiv(int64(window.east)-int64(b.west), turn))
+}
+
+// seen reports whether b or a copy of it whole turns away meets a window.
+func (b box) seen(window box) bool {
+	least, greatest := b.turnsInto(window)
+	return least <= greatest && b.south <= window.north && window.south <= b.north
 }
 
 // clipper cuts rings to a window. Where an edge crosses the window's edge, the
@@ -43,33 +51,50 @@ func (b box) moved(east int32) box {
 // of a border it is met on.
 type clipper struct {
 	window box
-	from   []vertex
+	whole  []vertex // the ring to cut
+	from   []vertex // what is left of it, before and after a side
 	to     []vertex
 }
 
-// addTo cuts polygon k of s, and its copies a whole turn east and west, to the
-// window and appends the rings that remain to the polygon of into that was begun
-// last.
-func (c *clipper) addTo(into, s *shapes, k int) {
-	extent, _ := s.measure(k)
-	for turns := int32(-1); turns <= 1; turns++ {
-		if !extent.moved(turns * turn).meets(c.window) {
-			continue
-		}
-		p := s.polygons[k]
-		for _, r := range s.rings[p.from:p.to] {
-			c.ring(into, s.vertices[r.from:r.to-1], turns*turn)
-		}
+// beyond is the sides of b beyond which a vertex lies, a bit for each.
+func (b box) beyond(v vertex) (sides uint8) {
+	if v.x < b.west {
+		sides = 1
 	}
+	if v.x > b.east {
+		sides |= 2
+	}
+	if v.y < b.south {
+		sides |= 4
+	}
+	if v.y > b.north {
+		sides |= 8
+	}
+	return sides
 }
 
-// polygon appends what is in the window of polygon k of s as a polygon, if
-// anything is.
-func (c *clipper) polygon(into, s *shapes, k int) {
-	into.begin()
-	c.addTo(into, s, k)
-	if last := len(into.polygons) - 1; into.polygons[last].from == into.polygons[last].to {
-		into.polygons = into.polygons[:last]
+// load takes a ring, moved east by some steps, leaving out what can be seen to be
+// cut off: of vertices one after the other that all lie beyond the same side only
+// the first and the last are kept. All between them would go when the ring is cut
+// at that side, and the way from the first to the last lies beyond it too.
+func (c *clipper) load(vertices []vertex, east int32) {
+	c.from = c.from[:0]
+	var common uint8 // the sides that all of them lie beyond
+	several := false // there are two or more
+	for _, v := range vertices {
+		v.x += east
+		at := c.window.beyond(v)
+		switch {
+		case common&at == 0:
+			common, several = at, false
+			c.from = append(c.from, v)
+		case !several:
+			common, several = common&at, true
+			c.from = append(c.from, v)
+		default:
+			common &= at
+			c.from[len(c.from)-1] = v
+		}
 	}
 }
 
@@ -77,10 +102,12 @@ func (c *clipper) polygon(into, s *shapes, k int) {
 // after the other. What lies beyond a side is left out, and the ring runs along
 // the side instead.
 func (c *clipper) ring(into *shapes, vertices []vertex, east int32) {
-	c.from = c.from[:0]
-	for _, v := range vertices {
-		c.from = append(c.from, vertex{v.x + east, v.y})
-	}
+	c.load(vertices, east)
+	c.sides(into)
+}
+
+// sides cuts the ring in c.from at all sides and appends what is left.
+func (c *clipper) sides(into *shapes) {
 	w := c.window
 	c.side(func(v vertex) bool { return v.x >= w.west }, func(a, b vertex) vertex { return vertex{w.west, cut(a.x, a.y, b.x, b.y, w.west)} })
 	c.side(func(v vertex) bool { return v.x <= w.east }, func(a, b vertex) vertex { return vertex{w.east, cut(a.x, a.y, b.x, b.y, w.east)} })

@@ -7,7 +7,8 @@ import "math"
 // owns the points on its west and south edges, not those on its east and north
 // ones, so polygons that share an edge neither overlap nor leave a gap.
 //
-// The polygons' extent is cut into square cells. A cell that no edge enters is
+// The polygons' extent, the smallest arc of longitudes that holds them and so
+// maybe one over the date line, is cut into square cells. A cell that no edge enters is
 // all in or all out. For the others the index keeps, polygon by polygon, whether
 // the cell's south-west corner is inside, and the edges that enter the cell. A
 // point is inside a polygon if the way to it from the corner (first north, then
@@ -17,7 +18,7 @@ import "math"
 // smaller one north, so that no vertex or edge is ever met exactly; the
 // comparisons below say so without moving anything.
 type index struct {
-	extent   box
+	extent   box      // -180 <= west < 180 degrees, east less than a whole turn on
 	shift    uint     // a cell is 2^shift steps wide and high
 	nx, ny   int      // cells eastward and northward
 	cells    []uint32 // row by row: allOut, allIn, or firstMixed + m for the m-th mixed cell
@@ -43,7 +44,10 @@ const (
 
 // contains reports whether p, with -180 <= longitude < 180, is in a polygon.
 func (ix *index) contains(p vertex) bool {
-	if p.x < ix.extent.west || p.y < ix.extent.south || p.x > ix.extent.east || p.y > ix.extent.north {
+	if p.x < ix.extent.west {
+		p.x += turn
+	}
+	if p.x > ix.extent.east || p.y < ix.extent.south || p.y > ix.extent.north {
 		return false
 	}
 	col, row := (p.x-ix.extent.west)>>ix.shift, (p.y-ix.extent.south)>>ix.shift
@@ -125,17 +129,25 @@ const (
 func newIndex(s *shapes) *index {
 	b := newBuilder(s)
 	for k := range s.polygons {
-		for turns := int32(-1); turns <= 1; turns++ {
+		for turns := fewestTurns; turns <= mostTurns; turns++ {
 			b.polygon(k, turns)
 		}
 	}
 	return b.finish()
 }
 
+// How many whole turns it takes at least and at most to bring a part of a polygon,
+// -540 to 540 degrees, to where an index has it, -180 to 540.
+const (
+	fewestTurns int32 = -1
+	mostTurns   int32 = 2
+)
+
 // builder is an index in the making.
 type builder struct {
 	index
 	shapes  *shapes
+	seam    int32   // where the whole turn of longitudes begins in which the extent lies
 	extents []box   // of the polygons
 	pairs   []pair  // in the order of the polygons, each polygon's heads before its edges
 	mixed   uint32  // how many mixed cells there are so far
@@ -156,11 +168,14 @@ func newBuilder(s *shapes) *builder {
 	b := &builder{shapes: s, extents: make([]box, len(s.polygons))}
 	b.vertices = s.vertices
 	b.extent = box{math.MaxInt32, math.MaxInt32, math.MinInt32, math.MinInt32}
-	length := 0
+	length, ways := 0, make([]int, len(s.polygons))
 	for k := range s.polygons {
 		e, way := s.measure(k)
-		b.extents[k] = e
-		for turns := int32(-1); turns <= 1; turns++ {
+		b.extents[k], ways[k] = e, way
+	}
+	b.seam = seam(b.extents)
+	for k, way := range ways {
+		for turns := fewestTurns; turns <= mostTurns; turns++ {
 			if e, ok := b.seen(k, turns); ok {
 				length += way
 				b.extent.west, b.extent.east = min(b.extent.west, e.west), max(b.extent.east, e.east)
@@ -185,13 +200,16 @@ func newBuilder(s *shapes) *builder {
 	return b
 }
 
-// seen is the part of polygon k, moved east by whole turns, that lies in
-// -180 <= longitude < 180. False if there is none.
+// seen is the part of polygon k, moved east by whole turns, that lies in the turn
+// of longitudes from the seam on. False if there is none.
 func (b *builder) seen(k int, turns int32) (box, bool) {
 	e := b.extents[k]
-	e.west = max(e.west+turns*turn, -halfTurn)
-	e.east = min(e.east+turns*turn, halfTurn-1)
-	return e, e.west <= e.east
+	west := max(int64(e.west)+int64(turns)*turn, int64(b.seam))
+	east := min(int64(e.east)+int64(turns)*turn, int64(b.seam)+turn-1)
+	if west > east {
+		return box{}, false
+	}
+	return box{int32(west), e.south, int32(east), e.north}, true
 }
 
 // window is the range of cells, last ones included, that a box covers.
@@ -208,7 +226,7 @@ func (b *builder) window(e box) window {
 func (b *builder) fills() int {
 	n := 0
 	for k := range b.extents {
-		for turns := int32(-1); turns <= 1; turns++ {
+		for turns := fewestTurns; turns <= mostTurns; turns++ {
 			if e, ok := b.seen(k, turns); ok {
 				w := b.window(e)
 				n += (w.col1 - w.col0 + 1) * (w.row1 - w.row0 + 1)

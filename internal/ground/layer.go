@@ -150,7 +150,7 @@ func (l *Layer) at(p geo.Point, v vertex, when time.Time) (hit, covered bool, ow
 }
 
 // Extent is the box around everything in the layer, its buffer left out; where
-// something lies across the date line, all longitudes. False for a layer that
+// the smallest one lies across the date line, all longitudes. False for a layer that
 // reaches everywhere, as the built-in water does, or has nothing in it.
 func (l *Layer) Extent() (geo.Box, bool) {
 	e := nowhere

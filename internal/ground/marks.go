@@ -55,7 +55,10 @@ func decodeRivers(b []byte, window box) (*shapes, error) {
 		if r.err == nil && (rank > lastRank || n < 2) {
 			r.fail(fmt.Errorf("line of rank %d and %d vertices: want rank 0 to %d, 2 or more", rank, n, lastRank))
 		}
-		line = r.vertices(line[:0], n, x, y)
+		if extent := r.vertices(n, x, y); r.err != nil || !extent.seen(window) {
+			continue
+		}
+		line = r.placed(line[:0], closesItself, x, y)
 		half := float64(riverHalf)
 		if rank <= greatRank {
 			half = greatRiverHalf
@@ -100,11 +103,6 @@ func (r *reader) end() error {
 		r.fail(fmt.Errorf("%d octets after the last: want none", len(r.rest)))
 	}
 	return r.err
-}
-
-// seen reports whether b or a copy of it a whole turn away meets a window.
-func (b box) seen(window box) bool {
-	return b.meets(window) || b.moved(turn).meets(window) || b.moved(-turn).meets(window)
 }
 
 // widened is a window with some metres more on each side.
@@ -181,9 +179,13 @@ func circles(points []point, radius func(size uint32) float64) *shapes {
 		p := geo.Point{Lat: float64(t.at.y) / steps, Lon: float64(t.at.x) / steps}
 		s.begin()
 		from := len(s.vertices)
-		for k := range circleCorners {
+		for k := range circleCorners/2 + 1 {
 			c := geo.Direct(p, float64(k)*360/circleCorners, radius(t.size)*out)
 			s.vertices = append(s.vertices, vertex{t.at.x + round(geo.WrapLon(c.Lon-p.Lon)), round(c.Lat)})
+		}
+		for k := circleCorners/2 - 1; k > 0; k-- { // the west is as the east
+			v := s.vertices[from+k]
+			s.vertices = append(s.vertices, vertex{2*t.at.x - v.x, v.y})
 		}
 		s.close(from)
 	}

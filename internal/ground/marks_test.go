@@ -75,7 +75,8 @@ func TestRiversAreOfTheirWidth(t *testing.T) {
 			into = great
 		}
 		from := len(into.vertices)
-		into.vertices = rd.vertices(into.vertices, n, x, y)
+		rd.vertices(n, x, y)
+		into.vertices = rd.placed(into.vertices, closesItself, x, y)
 		into.rings = append(into.rings, span{from, len(into.vertices)})
 	}
 	require.NoError(t, rd.end())

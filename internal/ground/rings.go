@@ -8,8 +8,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// slack is how much a whole turn of longitude may be off it, degrees: 180 comes
-// as 180.00000000000014 in some files.
+// slack is how much half a turn and a whole turn of longitude may be off it,
+// degrees, far less than a step: 180 comes as 180.00000000000014 in some files.
 const slack = 1e-9
 
 // checkPolygon refuses what RFC 7946 does not allow in a polygon, and moves each
@@ -104,7 +104,7 @@ func checkLine(line orb.LineString) error {
 func checkEdges(what string, positions []orb.Point) error {
 	for i := 1; i < len(positions); i++ {
 		a, b := positions[i-1], positions[i]
-		if wide := math.Abs(b.Lon() - a.Lon()); wide > 180 && math.Abs(wide-360) > slack {
+		if wide := math.Abs(b.Lon() - a.Lon()); wide > 180+slack && math.Abs(wide-360) > slack {
 			return fmt.Errorf("positions %d and %d: from longitude %g to %g: want at most 180 degrees (cut the %s at the date line, or let longitudes run on beyond 180)",
 				i, i+1, a.Lon(), b.Lon(), what)
 		}

@@ -64,6 +64,13 @@ func (s *shapes) close(from int) {
 	s.polygons[len(s.polygons)-1].to++
 }
 
+// dropEmpty leaves out the polygon that was begun last if it has no ring.
+func (s *shapes) dropEmpty() {
+	if last := len(s.polygons) - 1; s.polygons[last].from == s.polygons[last].to {
+		s.polygons = s.polygons[:last]
+	}
+}
+
 // add appends a polygon in degrees whose rings are closed and checked. Vertices
 // that are the same as the one before them, in steps, are left out.
 func (s *shapes) add(p orb.Polygon) {

@@ -85,29 +85,73 @@ const (
 	closesNorth  = 2
 )
 
-// decodeWater reads a water file. All counts are bounded by the
-// octets that remain.
+// decodeWater reads a water file.
 func decodeWater(b []byte) (land, lakes *shapes, err error) {
 	r := reader{rest: b}
 	land, lakes = &shapes{}, &shapes{}
+	into := [...]*shapes{groupLand: land, groupLakes: lakes}
+	r.groups(func(kind uint32, polygons int, x, y axis) {
+		s := into[kind]
+		s.vertices = slices.Grow(s.vertices, len(r.rest)/2) // two octets or more for each
+		for range polygons {
+			r.polygon(s, x, y)
+		}
+	})
+	return land, lakes, r.err
+}
+
+// decodeWaterIn reads a water file and gives what of the water is in a window as
+// polygons: the sea, which is the window with the land as holes in it, and the
+// lakes.
+func decodeWaterIn(b []byte, window box) (*shapes, error) {
+	r := reader{rest: b}
+	c := clipper{window: window}
+	sea, lakes := &shapes{}, &shapes{}
+	sea.begin()
+	sea.vertices = append(sea.vertices,
+		vertex{window.west, window.south}, vertex{window.east, window.south},
+		vertex{window.east, window.north}, vertex{window.west, window.north})
+	sea.close(0)
+	r.groups(func(kind uint32, polygons int, x, y axis) {
+		for range polygons {
+			if kind == groupLand {
+				r.polygonIn(&c, sea, x, y)
+				continue
+			}
+			lakes.begin()
+			r.polygonIn(&c, lakes, x, y)
+			lakes.dropEmpty()
+		}
+	})
+	sea.join(lakes)
+	return sea, r.err
+}
+
+// groups reads a water file, its polygons by a function that is given the kind of
+// a group and how many they are. All counts are bounded by the octets that remain.
+func (r *reader) groups(read func(kind uint32, polygons int, x, y axis)) {
+	all, land := len(r.rest), 0
 	for range r.count(1) {
-		at := len(b) - len(r.rest)
-		switch kind := r.unsigned(); kind {
-		case groupLand:
-			r.group(land)
-		case groupLakes:
-			r.group(lakes)
-		default:
+		at := all - len(r.rest)
+		kind := r.unsigned()
+		if kind != groupLand && kind != groupLakes {
 			r.fail(fmt.Errorf("octet %d: group of kind %d: want 1 or 2", at, kind))
+		}
+		x, y, n := r.axis(), r.axis(), r.count(1)
+		if r.err != nil {
+			return
+		}
+		read(kind, n, x, y)
+		if kind == groupLand {
+			land += n
 		}
 	}
 	if r.err == nil && len(r.rest) > 0 {
 		r.fail(fmt.Errorf("%d octets after the last group: want none", len(r.rest)))
 	}
-	if r.err == nil && len(land.polygons) == 0 {
+	if land == 0 {
 		r.fail(errors.New("no land: want some"))
 	}
-	return land, lakes, r.err
 }
 
 // reader takes values off the front of rest until the first fault, after which
@@ -115,6 +159,7 @@ func decodeWater(b []byte) (land, lakes *shapes, err error) {
 type reader struct {
 	rest []byte
 	err  error
+	line []vertex // the last one that was read
 }
 
 func (r *reader) fail(err error) {
@@ -171,84 +216,133 @@ func (r *reader) float64() float64 {
 // axis turns whole steps of a group into degrees.
 type axis struct{ step, origin float64 }
 
+// minStep is the smallest step in degrees, so that 720 degrees are less than 2^31
+// of them.
+const minStep = 1e-6
+
 func (r *reader) axis() axis {
 	a := axis{step: r.float64(), origin: r.float64()}
-	if !(a.step > 0 && a.step <= 1 && math.Abs(a.origin) <= 180) {
-		r.fail(fmt.Errorf("step %g from %g: want a step up to 1 degree, from -180 to 180", a.step, a.origin))
+	if !(a.step >= minStep && a.step <= 1 && math.Abs(a.origin) <= 180) {
+		r.fail(fmt.Errorf("step %g from %g: want a step of %g to 1 degree, from -180 to 180", a.step, a.origin, minStep))
 	}
 	return a
 }
 
-// group reads the polygons of a group, its kind already read.
-func (r *reader) group(s *shapes) {
-	x, y := r.axis(), r.axis()
-	s.vertices = slices.Grow(s.vertices, len(r.rest)/2) // two octets or more for each
-	r.polygons(s, x, y)
+// at is a number of steps of a group as steps of this package, held within the
+// longitudes that polygons may have.
+func (a axis) at(n int64) int32 {
+	return round(min(max(a.origin+float64(n)*a.step, -540), 540))
 }
 
-// polygons reads polygons on a grid, their number first.
-func (r *reader) polygons(s *shapes, x, y axis) {
-	for range r.count(1) {
-		r.polygon(s, x, y)
+// polygon reads one polygon and appends it.
+func (r *reader) polygon(s *shapes, x, y axis) {
+	s.begin()
+	r.rings(x, y, func(closes uint32, _ box) {
+		from := len(s.vertices)
+		s.vertices = r.placed(s.vertices, closes, x, y)
+		s.close(from)
+	})
+}
+
+// polygonIn reads one polygon and appends what of it is in the clipper's window,
+// its copies whole turns east and west included, to the polygon of into that was
+// begun last.
+func (r *reader) polygonIn(c *clipper, into *shapes, x, y axis) {
+	r.rings(x, y, func(closes uint32, extent box) {
+		if !extent.seen(c.window) {
+			return
+		}
+		c.whole = r.placed(c.whole[:0], closes, x, y)
+		for turns, most := extent.turnsInto(c.window); turns <= most; turns++ {
+			c.ring(into, c.whole, turns*turn)
+		}
+	})
+}
+
+// rings reads the rings of one polygon into r.line, one after the other, and
+// hands on for each how it closes and its extent.
+func (r *reader) rings(x, y axis, take func(closes uint32, extent box)) {
+	all := nowhere
+	rings := r.count(2)
+	if r.err == nil && rings == 0 {
+		r.fail(errors.New("a polygon without a ring: want one or more"))
+	}
+	for range rings {
+		closes, n := r.unsigned(), r.count(2)
+		if r.err == nil && (n < 3 || closes > closesNorth) {
+			r.fail(fmt.Errorf("ring of %d vertices that closes in way %d: want 3 or more, way 0 to 2", n, closes))
+		}
+		e := r.vertices(n, x, y)
 		if r.err != nil {
 			return
 		}
-	}
-}
-
-// polygon reads one polygon.
-func (r *reader) polygon(s *shapes, x, y axis) {
-	s.begin()
-	for range r.count(2) {
-		r.ring(s, x, y)
-	}
-	k := len(s.polygons) - 1
-	if p := s.polygons[k]; r.err == nil && p.from == p.to {
-		r.fail(fmt.Errorf("polygon %d without a ring: want one or more", k+1))
-	}
-	if e, _ := s.measure(k); r.err == nil && int64(e.east)-int64(e.west) > turn {
-		r.fail(fmt.Errorf("polygon %d over %d steps of longitude: want at most %d", k+1, int64(e.east)-int64(e.west), turn))
-	}
-}
-
-// ring reads one ring.
-func (r *reader) ring(s *shapes, x, y axis) {
-	closes := r.unsigned()
-	n := r.count(2)
-	if r.err == nil && (n < 3 || closes > closesNorth) {
-		r.fail(fmt.Errorf("ring of %d vertices that closes in way %d: want 3 or more, way 0 to 2", n, closes))
-	}
-	if r.err != nil {
-		return
-	}
-	from := len(s.vertices)
-	s.vertices = r.vertices(s.vertices, n, x, y)
-	if r.err != nil {
-		return
-	}
-	if closes != closesItself {
-		pole := int32(quarterTurn)
-		if closes == closesSouth {
-			pole = -quarterTurn
+		switch closes {
+		case closesSouth:
+			e.south = -quarterTurn
+		case closesNorth:
+			e.north = quarterTurn
 		}
-		first, last := s.vertices[from], s.vertices[len(s.vertices)-1]
-		s.vertices = append(s.vertices, vertex{last.x, pole}, vertex{first.x, pole})
+		all = all.with(e)
+		take(closes, e)
 	}
-	s.close(from)
+	if wide := int64(all.east) - int64(all.west); wide > turn {
+		r.fail(fmt.Errorf("a polygon over %d steps of longitude: want at most %d", wide, turn))
+	}
 }
 
-// vertices reads n vertices on a grid and appends them to s.
-func (r *reader) vertices(s []vertex, n int, x, y axis) []vertex {
+// placed appends the vertices in r.line, and those over a pole, in steps of this
+// package.
+func (r *reader) placed(s []vertex, closes uint32, x, y axis) []vertex {
+	s = slices.Grow(s, len(r.line)+3)
+	for _, v := range r.line {
+		s = append(s, vertex{round(x.origin + float64(v.x)*x.step), round(y.origin + float64(v.y)*y.step)})
+	}
+	if closes == closesItself {
+		return s
+	}
+	pole := int32(quarterTurn)
+	if closes == closesSouth {
+		pole = -quarterTurn
+	}
+	first, last := s[len(s)-len(r.line)], s[len(s)-1]
+	return append(s, vertex{last.x, pole}, vertex{first.x, pole})
+}
+
+// vertices reads n vertices into r.line, in steps of their grid, and gives their
+// extent in steps of this package.
+func (r *reader) vertices(n int, x, y axis) box {
+	if n == 0 || r.err != nil {
+		return nowhere
+	}
+	r.line = slices.Grow(r.line[:0], n)[:n]
 	var i, j int64
-	for range n {
-		i += r.signed()
-		j += r.signed()
-		lon, lat := x.origin+float64(i)*x.step, y.origin+float64(j)*y.step
-		if !(math.Abs(lon) <= 540 && math.Abs(lat) <= 90) {
-			r.fail(fmt.Errorf("vertex at longitude %g, latitude %g: want -540 to 540, -90 to 90", lon, lat))
-			return s
+	west, south, east, north := int64(math.MaxInt64), int64(math.MaxInt64), int64(math.MinInt64), int64(math.MinInt64)
+	rest := r.rest
+	for k := range r.line {
+		if len(rest) >= 2 && rest[0]|rest[1] < 0x80 { // most numbers are of one octet
+			i += int64(rest[0]>>1) ^ -int64(rest[0]&1)
+			j += int64(rest[1]>>1) ^ -int64(rest[1]&1)
+			rest = rest[2:]
+		} else {
+			r.rest = rest
+			i += r.signed()
+			j += r.signed()
+			rest = r.rest
 		}
-		s = append(s, vertex{round(lon), round(lat)})
+		west, east = min(west, i), max(east, i)
+		south, north = min(south, j), max(north, j)
+		r.line[k] = vertex{int32(i), int32(j)} // fits if the extent does: see minStep
 	}
-	return s
+	r.rest = rest
+	b := [4]float64{
+		x.origin + float64(west)*x.step, y.origin + float64(south)*y.step,
+		x.origin + float64(east)*x.step, y.origin + float64(north)*y.step,
+	}
+	if r.err == nil && !(b[0] >= -540 && b[2] <= 540 && b[1] >= -90 && b[3] <= 90) {
+		r.fail(fmt.Errorf("vertices from longitude %g to %g, latitude %g to %g: want -540 to 540, -90 to 90", b[0], b[2], b[1], b[3]))
+	}
+	if r.err != nil {
+		return nowhere
+	}
+	return box{round(b[0]), round(b[1]), round(b[2]), round(b[3])}
 }

@@ -265,7 +265,7 @@ func TestDecodeWaterRefuses(t *testing.T) {
 		{"octets after the end", append(append([]byte(nil), good...), 0), "1 octets after the last group"},
 		{"another kind", group(9, 0), "group of kind 9"},
 		{"no land", group(groupLakes, 1, 1, 0, 3, 0, 0, 2, 0, 0, 2), "no land"},
-		{"no ring", group(groupLand, 1, 0), "polygon 1 without a ring"},
+		{"no ring", group(groupLand, 1, 0), "a polygon without a ring"},
 		{"two vertices", group(groupLand, 1, 1, 0, 2, 0, 0, 2, 0), "ring of 2 vertices"},
 		{"closes in no known way", group(groupLand, 1, 1, 3, 3, 0, 0, 2, 0, 0, 2), "closes in way 3"},
 		{"south of the pole", group(groupLand, 1, 1, 0, 3, 0, 1, 2, 0, 0, 2), "latitude -90.5"},
