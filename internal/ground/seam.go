@@ -12,8 +12,9 @@ func sector(x int32) int {
 	return int(((int64(x)+3*halfTurn)%turn + turn) % turn >> sectorShift)
 }
 
-// seam is where the widest gap between extents ends, to half a degree: from there
-// they lie within the smallest arc. It is -180 degrees if there is no gap.
+// seam is where the widest gap between extents ends, widths being told to two
+// sectors: from there they lie within an arc that is at most so much wider than the
+// smallest. It is -180 degrees if there is no gap.
 func seam(extents []box) int32 {
 	n := 0                  // how many extents there are in a sector, at first in the last one
 	var change [sectors]int // how many more than in the one before it
