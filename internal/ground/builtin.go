@@ -17,8 +17,8 @@ type World struct {
 
 // BuiltIn gives the built-in map within a box. Outside of it nothing is
 // assessed, so the box should hold all that flights may reach; the smaller it
-// is, the faster it is made: some tens of milliseconds for 2,000 by 2,000
-// km, some tenths of a second for the whole Earth.
+// is, the faster it is made: some ten milliseconds for 2,000 by 2,000 km, some
+// tenths of a second for the whole Earth.
 func BuiltIn(near geo.Box) (*World, error) {
 	if err := near.Check(); err != nil {
 		return nil, fmt.Errorf("built-in map: %w", err)

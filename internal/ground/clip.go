@@ -54,21 +54,28 @@ type clipper struct {
 	whole  []vertex // the ring to cut
 	from   []vertex // what is left of it, before and after a side
 	to     []vertex
+	beyond uint8 // the sides beyond which some of it lies
 }
 
-// beyond is the sides of b beyond which a vertex lies, a bit for each.
+// The sides of a box.
+const (
+	beyondWest uint8 = 1 << iota
+	beyondEast
+	beyondSouth
+	beyondNorth
+)
+
+// beyond is the sides of b beyond which a vertex lies.
 func (b box) beyond(v vertex) (sides uint8) {
 	if v.x < b.west {
-		sides = 1
-	}
-	if v.x > b.east {
-		sides |= 2
+		sides = beyondWest
+	} else if v.x > b.east {
+		sides = beyondEast
 	}
 	if v.y < b.south {
-		sides |= 4
-	}
-	if v.y > b.north {
-		sides |= 8
+		sides |= beyondSouth
+	} else if v.y > b.north {
+		sides |= beyondNorth
 	}
 	return sides
 }
@@ -79,11 +86,13 @@ func (b box) beyond(v vertex) (sides uint8) {
 // at that side, and the way from the first to the last lies beyond it too.
 func (c *clipper) load(vertices []vertex, east int32) {
 	c.from = c.from[:0]
+	c.beyond = 0
 	var common uint8 // the sides that all of them lie beyond
 	several := false // there are two or more
 	for _, v := range vertices {
 		v.x += east
 		at := c.window.beyond(v)
+		c.beyond |= at
 		switch {
 		case common&at == 0:
 			common, several = at, false
@@ -109,10 +118,18 @@ func (c *clipper) ring(into *shapes, vertices []vertex, east int32) {
 // sides cuts the ring in c.from at all sides and appends what is left.
 func (c *clipper) sides(into *shapes) {
 	w := c.window
-	c.side(func(v vertex) bool { return v.x >= w.west }, func(a, b vertex) vertex { return vertex{w.west, cut(a.x, a.y, b.x, b.y, w.west)} })
-	c.side(func(v vertex) bool { return v.x <= w.east }, func(a, b vertex) vertex { return vertex{w.east, cut(a.x, a.y, b.x, b.y, w.east)} })
-	c.side(func(v vertex) bool { return v.y >= w.south }, func(a, b vertex) vertex { return vertex{cut(a.y, a.x, b.y, b.x, w.south), w.south} })
-	c.side(func(v vertex) bool { return v.y <= w.north }, func(a, b vertex) vertex { return vertex{cut(a.y, a.x, b.y, b.x, w.north), w.north} })
+	if c.beyond&beyondWest != 0 {
+		c.side(func(v vertex) bool { return v.x >= w.west }, func(a, b vertex) vertex { return vertex{w.west, cut(a.x, a.y, b.x, b.y, w.west)} })
+	}
+	if c.beyond&beyondEast != 0 {
+		c.side(func(v vertex) bool { return v.x <= w.east }, func(a, b vertex) vertex { return vertex{w.east, cut(a.x, a.y, b.x, b.y, w.east)} })
+	}
+	if c.beyond&beyondSouth != 0 {
+		c.side(func(v vertex) bool { return v.y >= w.south }, func(a, b vertex) vertex { return vertex{cut(a.y, a.x, b.y, b.x, w.south), w.south} })
+	}
+	if c.beyond&beyondNorth != 0 {
+		c.side(func(v vertex) bool { return v.y <= w.north }, func(a, b vertex) vertex { return vertex{cut(a.y, a.x, b.y, b.x, w.north), w.north} })
+	}
 	if len(c.from) < 3 {
 		return
 	}

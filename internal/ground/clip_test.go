@@ -33,7 +33,7 @@ func TestClipperLeavesOutOnlyWhatIsCutOff(t *testing.T) {
 		c.load(ring, 0)
 		fewer += len(ring) - len(c.from)
 		c.sides(&got)
-		d.from = append(d.from, ring...)
+		d.from, d.beyond = append(d.from, ring...), beyondWest|beyondEast|beyondSouth|beyondNorth
 		d.sides(&want)
 		fast, slow := newTwin(&got), newTwin(&want)
 		for range 200 {

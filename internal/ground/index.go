@@ -150,6 +150,7 @@ type builder struct {
 	seam    int32   // where the whole turn of longitudes begins in which the extent lies
 	extents []box   // of the polygons
 	pairs   []pair  // in the order of the polygons, each polygon's heads before its edges
+	heads   []pair  // of one polygon
 	mixed   uint32  // how many mixed cells there are so far
 	marks   []uint8 // for the cells of one polygon's window: crossed, entered
 }
@@ -256,9 +257,9 @@ func (b *builder) polygon(k int, turns int32) {
 	edges := len(b.pairs) - first
 	b.fill(w, turns)
 	// The heads go before the edges: finish keeps the order within a cell.
-	heads := append([]pair(nil), b.pairs[first+edges:]...)
-	copy(b.pairs[first+len(heads):], b.pairs[first:first+edges])
-	copy(b.pairs[first:], heads)
+	b.heads = append(b.heads[:0], b.pairs[first+edges:]...)
+	copy(b.pairs[first+len(b.heads):], b.pairs[first:first+edges])
+	copy(b.pairs[first:], b.heads)
 }
 
 // edge enters edge i, moved east by some steps, in the cells that it touches and

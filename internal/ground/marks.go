@@ -43,12 +43,19 @@ const (
 // each point: u its size (airports: 1 large, 0 medium; towns: hundreds of
 // people); s s its place less the one before it, in steps.
 
+// reach is an edge of a river's centre line, and how far it is from there to a
+// bank.
+type reach struct {
+	a, b vertex
+	half float64 // m
+}
+
 // decodeRivers reads a rivers file and keeps the stretches of river that are in
 // a window, each edge of a line as a polygon of its own.
 func decodeRivers(b []byte, window box) (*shapes, error) {
 	r := reader{rest: b}
 	x, y := r.axis(), r.axis()
-	s := &shapes{}
+	var near []reach
 	var line []vertex
 	for range r.count(6) {
 		rank, n := r.unsigned(), r.count(2)
@@ -66,16 +73,21 @@ func decodeRivers(b []byte, window box) (*shapes, error) {
 		for i := 1; i < len(line); i++ {
 			a, b := line[i-1], line[i]
 			if (box{min(a.x, b.x), min(a.y, b.y), max(a.x, b.x), max(a.y, b.y)}).seen(window) {
-				s.stretch(a, b, half)
+				near = append(near, reach{a, b, half})
 			}
 		}
+	}
+	s := newShapes(len(near), 2*capCorners)
+	for _, e := range near {
+		s.stretch(e)
 	}
 	return s, r.end()
 }
 
-// stretch appends what is within some metres of the edge from a to b as a
-// polygon: two sides, and half a circle round each end, drawn with four corners.
-func (s *shapes) stretch(a, b vertex, half float64) {
+// stretch appends what is near enough to an edge as a polygon: two sides, and half
+// a circle round each end, drawn with four corners.
+func (s *shapes) stretch(e reach) {
+	a, b := e.a, e.b
 	lat := (float64(a.y) + float64(b.y)) / 2 / steps
 	meridian, normal := geo.Radii(lat)
 	north := meridian * math.Pi / 180 / steps // m in a step
@@ -83,16 +95,14 @@ func (s *shapes) stretch(a, b vertex, half float64) {
 	along := math.Atan2(float64(b.y-a.y)*north, float64(b.x-a.x)*east)
 	s.begin()
 	from := len(s.vertices)
-	for k := range 2 * capCorners {
-		end, turned := b, float64(k)
-		if k >= capCorners {
-			end, turned = a, turned-1 // this end begins half a turn on, where the other stops
-		}
-		sin, cos := math.Sincos(along - math.Pi/2 + turned*math.Pi/(capCorners-1))
-		s.vertices = append(s.vertices, vertex{
-			end.x + int32(math.Round(half*cos/east)),
-			end.y + int32(math.Round(half*sin/north)),
-		})
+	var off [capCorners]vertex // from b; from a the other way
+	for k := range off {
+		sin, cos := math.Sincos(along - math.Pi/2 + float64(k)*math.Pi/(capCorners-1))
+		off[k] = vertex{int32(math.Round(e.half * cos / east)), int32(math.Round(e.half * sin / north))}
+		s.vertices = append(s.vertices, vertex{b.x + off[k].x, b.y + off[k].y})
+	}
+	for _, o := range off {
+		s.vertices = append(s.vertices, vertex{a.x - o.x, a.y - o.y})
 	}
 	s.close(from)
 }
@@ -174,7 +184,7 @@ func circles(points []point, radius func(size uint32) float64) *shapes {
 	// A regular polygon has the circle's area if its corners are this much farther out.
 	const step = 2 * math.Pi / circleCorners
 	out := math.Sqrt(step / math.Sin(step))
-	s := &shapes{}
+	s := newShapes(len(points), circleCorners)
 	for _, t := range points {
 		p := geo.Point{Lat: float64(t.at.y) / steps, Lon: float64(t.at.x) / steps}
 		s.begin()

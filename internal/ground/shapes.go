@@ -51,6 +51,11 @@ type shapes struct {
 	polygons []span   // of rings
 }
 
+// newShapes has room for n polygons of one ring with some corners each.
+func newShapes(n, corners int) *shapes {
+	return &shapes{make([]vertex, 0, n*(corners+1)), make([]span, 0, n), make([]span, 0, n)}
+}
+
 // begin starts a new polygon.
 func (s *shapes) begin() {
 	s.polygons = append(s.polygons, span{len(s.rings), len(s.rings)})
