@@ -69,7 +69,7 @@ func (d *draft) layers(all []*thistledownv1.Layer, p *Plan) []Layer {
 		at := item(path, i)
 		d.once(first, m.GetName(), path, i)
 		l := Layer{File: m.GetFile(), LayerSource: ground.LayerSource{
-			Name: m.GetName(), Severity: m.Severity, Parcels: m.GetParcels(), Credit: m.GetSource(),
+			Name: m.GetName(), Severity: own(m.Severity), Parcels: m.GetParcels(), Credit: m.GetSource(),
 			Active: d.active(at+".active", m.GetActive(), p),
 		}}
 		if m.Class != nil {
@@ -89,6 +89,16 @@ func (d *draft) layers(all []*thistledownv1.Layer, p *Plan) []Layer {
 		layers = append(layers, l)
 	}
 	return layers
+}
+
+// own is a copy of what v points to, so that a plan does not change with the
+// message that it was made of.
+func own[T any](v *T) *T {
+	if v == nil {
+		return nil
+	}
+	c := *v
+	return &c
 }
 
 // active is when something is active, by the clock at the site.
@@ -135,7 +145,11 @@ func (d *draft) landCover(all []*thistledownv1.LandCover) []LandCover {
 // codes is a legend written out: "41 forest".
 func (d *draft) codes(path string, all []string) ground.Legend {
 	legend := ground.Legend{}
+	var told ground.Set
 	for i, text := range all {
+		if !d.sound(item(path, i)) {
+			continue
+		}
 		number, word, _ := strings.Cut(strings.TrimSpace(text), " ")
 		code, err := strconv.ParseUint(number, 10, 16)
 		var set ground.Set
@@ -155,6 +169,10 @@ func (d *draft) codes(path string, all []string) ground.Legend {
 			d.refuse(item(path, i), quote(text), "a number that is not listed before")
 		}
 		legend[uint16(code)] = set
+		told |= set
+	}
+	if told == 0 && d.sound(path) && d.intact(path) {
+		d.refuse(path, "nothing but open", "at least one number that is water, forest or built_up")
 	}
 	return legend
 }

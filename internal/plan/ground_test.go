@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -124,19 +125,47 @@ func TestReadGroundWords(t *testing.T) {
 	}
 }
 
+const wantCode = `want a number from 0 to 65535 and water, forest, built_up or open, such as "41 forest"`
+
 const wantHours = `want days and hours, such as "Mon-Fri 07:00-16:00"`
 
 var groundFaults = []faultCase{
 	{"layer of no class", "      class: closed\n", "", "p.yaml:8: ground.layers[0].class: missing: want one, unless parcels is true"},
 	{"buffer of a county", "buffer: 50 m", "buffer: 11 km", `p.yaml:11: ground.layers[0].buffer: "11 km": want 0 km to 10 km`},
+	{"bare buffer", "buffer: 50 m", "buffer: 50", `p.yaml:11: ground.layers[0].buffer: "50": want a length with its unit, such as "50 m"`},
+	{"buffer with a spread", "buffer: 50 m", "buffer: 50 m ± 5 m", `p.yaml:11: ground.layers[0].buffer: "50 m ± 5 m": no spread is taken here: want a length with its unit, such as "50 m"`},
+	{"severity over 1 of a layer", "severity: 0.8", "severity: 1.1", "p.yaml:12: ground.layers[0].severity: 1.1: want 0 to 1"},
+	{"severity without a class", "parcels: true}", "parcels: true, severity: 0.5}", "p.yaml:16: ground.layers[1].severity: 0.5: want a class beside it"},
+	{"severity of 0 without a class", "parcels: true}", "parcels: true, severity: 0}", "p.yaml:16: ground.layers[1].severity: 0: want a class beside it"},
+	{"severity beside a class that is none", "parcels: true}", "parcels: true, severity: 0.5, class: [closed]}", "p.yaml:16: ground.layers[1].class: a list: want water, forest, built_up, closed, airfield or abroad"},
+	{"neither class nor parcels", "parcels: true}", "parcels: false, severity: 0.5}", "p.yaml:16: ground.layers[1].class: missing: want one, unless parcels is true"},
+	{"hours of no time", "07:00-16:00\", \"22:00-02:00", "07:00-07:00\", \"22:00-02:00", `p.yaml:13: ground.layers[0].active[0]: "Mon-Fri 07:00-07:00": ` + wantHours},
+	{"hours in one digit", `"22:00-02:00"`, `"9:00-12:00"`, `p.yaml:13: ground.layers[0].active[1]: "9:00-12:00": ` + wantHours},
+	{"no hours", `"22:00-02:00"`, `""`, `p.yaml:13: ground.layers[0].active[1]: "": want 1 to 60 characters`},
+	{"hours too long", "Sat 09:00", "Sat" + strings.Repeat(" ", 60) + "09:00", `p.yaml:18: ground.airspace[0].active[0]: "Sat` + strings.Repeat(" ", 37) + `…": want 1 to 60 characters`},
+	{"kind of no name", "kinds: [R, CTR]", `kinds: [R, ""]`, `p.yaml:18: ground.airspace[0].kinds[1]: "": want 1 to 20 characters`},
 	{"hours in words", `"22:00-02:00"`, "at night", `p.yaml:13: ground.layers[0].active[1]: "at night": ` + wantHours},
 	{"hours of no day", "Sat 09:00", "Sab 09:00", `p.yaml:18: ground.airspace[0].active[0]: "Sab 09:00-24:00": ` + wantHours},
 	{"legend and codes", "legend: nlcd", "legend: nlcd, codes: [1 water]", `p.yaml:20: ground.land_cover[0].legend: "nlcd": want the name of one, or codes`},
 	{"neither legend nor codes", "legend: nlcd, ", "", "p.yaml:20: ground.land_cover[0].legend: missing: want the name of one, or codes"},
 	{"no such legend", "legend: nlcd", "legend: ours", `p.yaml:20: ground.land_cover[0].legend: "ours": want worldcover, nlcd, corine or igbp`},
-	{"code of no kind", "11 water", "11 swamp", `p.yaml:21: ground.land_cover[1].codes[1]: "11 swamp": want a number from 0 to 65535 and water, forest, built_up or open, such as "41 forest"`},
-	{"code that a raster cannot have", "11 water", "11 abroad", `p.yaml:21: ground.land_cover[1].codes[1]: "11 abroad": want a number from 0 to 65535 and water, forest, built_up or open, such as "41 forest"`},
-	{"code too great", "11 water", "65536 water", `p.yaml:21: ground.land_cover[1].codes[1]: "65536 water": want a number from 0 to 65535 and water, forest, built_up or open, such as "41 forest"`},
+	{"code of no kind", "11 water", "11 swamp", `p.yaml:21: ground.land_cover[1].codes[1]: "11 swamp": ` + wantCode},
+	{"code that a raster cannot have", "11 water", "11 abroad", `p.yaml:21: ground.land_cover[1].codes[1]: "11 abroad": ` + wantCode},
+	{"code of closed ground", "11 water", "41 closed", `p.yaml:21: ground.land_cover[1].codes[1]: "41 closed": ` + wantCode},
+	{"code far too great", "11 water", "70000 water", `p.yaml:21: ground.land_cover[1].codes[1]: "70000 water": ` + wantCode},
+	{"code far too great of open ground", "81 open", "70000 open", `p.yaml:21: ground.land_cover[1].codes[3]: "70000 open": ` + wantCode},
+	{"code less than none", "11 water", "-1 water", `p.yaml:21: ground.land_cover[1].codes[1]: "-1 water": ` + wantCode},
+	{"code that is not whole", "11 water", "11.5 water", `p.yaml:21: ground.land_cover[1].codes[1]: "11.5 water": ` + wantCode},
+	{"code of nothing", "11 water", `"11"`, `p.yaml:21: ground.land_cover[1].codes[1]: "11": ` + wantCode},
+	{"two kinds of one code", "11 water", "11 water forest", `p.yaml:21: ground.land_cover[1].codes[1]: "11 water forest": ` + wantCode},
+	{"words before the code", "11 water", "water 11", `p.yaml:21: ground.land_cover[1].codes[1]: "water 11": ` + wantCode},
+	{"code too long", "11 water", "11" + strings.Repeat(" ", 40) + "water", `p.yaml:21: ground.land_cover[1].codes[1]: "11` + strings.Repeat(" ", 38) + `…": want 1 to 40 characters`},
+	{"code twice, once with a zero before", "11 water", "041 water", `p.yaml:21: ground.land_cover[1].codes[1]: "041 water": want a number that is not listed before`},
+	{"codes of open ground alone", "[41 forest, 11 water, 23 built_up, 81 open]", "[1 open, 2 open]", "p.yaml:21: ground.land_cover[1].codes: nothing but open: want at least one number that is water, forest or built_up"},
+	{"codes of which one cannot be read", "[41 forest, 11 water, 23 built_up, 81 open]", "[1 open, 2 swamp]", `p.yaml:21: ground.land_cover[1].codes[1]: "2 swamp": ` + wantCode},
+	{"no codes", "[41 forest, 11 water, 23 built_up, 81 open]", "[]", "p.yaml:21: ground.land_cover[1].legend: missing: want the name of one, or codes"},
+	{"too many codes", "[41 forest, 11 water, 23 built_up, 81 open]", "[" + strings.Repeat("1 water,", 257) + "]", "p.yaml:21: ground.land_cover[1].codes: 257 items: want at most 256 items"},
+	{"code too great", "11 water", "65536 water", `p.yaml:21: ground.land_cover[1].codes[1]: "65536 water": ` + wantCode},
 	{"code twice", "11 water", "41 water", `p.yaml:21: ground.land_cover[1].codes[1]: "41 water": want a number that is not listed before`},
 	{"cover twice", "name: Own cover", "name: Cover", `p.yaml:21: ground.land_cover[1].name: "Cover": want a name other than that of ground.land_cover[0]`},
 	{"ways twice", "{name: Roads, file: roads.geojson}", "{name: Roads, file: roads.geojson}, {name: Roads, file: b}", `p.yaml:23: ground.ways[1].name: "Roads": want a name other than that of ground.ways[0]`},
@@ -151,6 +180,42 @@ var groundFaults = []faultCase{
 
 func TestReadGroundFaults(t *testing.T) { testFaults(t, grounded, groundFaults) }
 
+// Faults in each part of the ground and of limits, all told at once in the order
+// of their lines.
+func TestReadGroundFaultsAtOnce(t *testing.T) {
+	text := strings.NewReplacer(
+		"buffer: 50 m", "buffer: 50", "22:00-02:00", "late", "parcels: true}", "parcels: true, severity: 1}",
+		"[R, CTR]", "CTR", "legend: nlcd", "legend: ours", "41 forest", "41 abroad", "coarse.hgt", `""`,
+		"name: Roads", `name: ""`, "30 cm", "30 km", "airfield: 0.6", "airfield: 6", "score: 40", "score: high", "abroad: 0 %", "abroad: none",
+	).Replace(grounded)
+	assert.Equal(t, strings.Join([]string{
+		`p.yaml:11: ground.layers[0].buffer: "50": want a length with its unit, such as "50 m"`,
+		`p.yaml:13: ground.layers[0].active[1]: "late": ` + wantHours,
+		"p.yaml:16: ground.layers[1].severity: 1: want a class beside it",
+		`p.yaml:18: ground.airspace[0].kinds: "CTR": want a list of at most 32 items`,
+		`p.yaml:20: ground.land_cover[0].legend: "ours": want worldcover, nlcd, corine or igbp`,
+		`p.yaml:21: ground.land_cover[1].codes[0]: "41 abroad": ` + wantCode,
+		`p.yaml:22: ground.heights[1].file: "": want 1 to 1024 characters`,
+		`p.yaml:23: ground.ways[0].name: "": want 1 to 120 characters`,
+		`p.yaml:24: ground.people.payload_width: "30 km": want 0.00001 km to 0.01 km`,
+		"p.yaml:25: ground.severities.airfield: 6: want 0 to 1",
+		`p.yaml:27: limits.score: "high": want a number, 0 to 100`,
+		`p.yaml:33: limits.abroad: "none": want a percentage with its unit, such as "2 %"`,
+	}, "\n"), faults(t, text).Error())
+}
+
+// A plan does not change with the message that it was made of.
+func TestCheckGroundIsItsOwn(t *testing.T) {
+	m, _, err := plan.Read("p.yaml", []byte(grounded), nil)
+	require.NoError(t, err)
+	p, err := plan.Check(m)
+	require.NoError(t, err)
+	*m.Ground.Layers[0].Severity = 0.1
+	m.Ground.Airspace[0].Kinds[0] = "P"
+	assert.InDelta(t, 0.8, *p.Layers[0].Severity, 0)
+	assert.Equal(t, []string{"R", "CTR"}, p.Airspace[0].Kinds)
+}
+
 // inventedGround makes valid ground and limits.
 func inventedGround(c chooser, name func() string) (*thistledownv1.Ground, *thistledownv1.Limits) {
 	g := &thistledownv1.Ground{Severities: &thistledownv1.Severities{Forest: c.between(0, 1), Abroad: c.between(0, 1), Airspace: proto.Float64(0)}}
@@ -160,6 +225,9 @@ func inventedGround(c chooser, name func() string) (*thistledownv1.Ground, *this
 	for i := range c.IntN(5) {
 		l := &thistledownv1.Layer{Name: fmt.Sprint(i, name()), Class: c.word("water", "forest", "built_up", "closed", "airfield", "abroad"), File: name(), Buffer: c.or("50 m", "10 km"), Severity: c.between(0, 1), Active: hours(), Source: c.or("a county")}
 		l.Parcels = l.Class == nil || c.half()
+		if l.Class == nil {
+			l.Severity = nil
+		}
 		for range c.IntN(3) {
 			l.Covers = append(l.Covers, &thistledownv1.Box{South: proto.Float64(-90 * c.Float64()), North: proto.Float64(1 + 89*c.Float64()), West: proto.Float64(-180 + 360*c.Float64()), East: proto.Float64(-180 + 360*c.Float64())})
 		}
@@ -167,7 +235,7 @@ func inventedGround(c chooser, name func() string) (*thistledownv1.Ground, *this
 		g.Airspace = append(g.Airspace, &thistledownv1.Airspace{Name: fmt.Sprint(i), File: name(), Severity: c.between(0, 1), Active: hours(), Kinds: slices.Repeat([]string{"CTR"}, c.IntN(3))})
 		cover := &thistledownv1.LandCover{Name: fmt.Sprint(i), File: name(), Legend: c.word("worldcover", "nlcd", "corine", "igbp"), Source: c.or("an agency")}
 		if cover.Legend == nil {
-			cover.Codes = []string{"0 open", "41 forest", "65535 built_up"}[:1+c.IntN(3)]
+			cover.Codes = []string{"41 forest", "0 open", "65535 built_up"}[:1+c.IntN(3)]
 		}
 		g.LandCover = append(g.LandCover, cover)
 		g.Heights = append(g.Heights, &thistledownv1.Heights{File: name()})

@@ -23,7 +23,7 @@ func groundQuantities() []bounded {
 		},
 		{
 			"thistledown.v1.People.built_up", "ground.people.built_up",
-			[]string{"as many as in the open"},
+			[]string{"0 to 100,000 /km²", "as many as in the open"},
 			[]string{"0 /km2", "100000 /km2"},
 			[]string{"100001 /km2"},
 			nil, nil,
@@ -39,7 +39,7 @@ func groundQuantities() []bounded {
 		},
 		{
 			"thistledown.v1.Limits.distance", "limits.distance",
-			[]string{"up to 2,000 km"},
+			[]string{"0 km to 2,000 km"},
 			[]string{"0 km", "2000 km", "100 mi"},
 			[]string{"2000.1 km", "-1 km"},
 			nil, nil,
@@ -49,7 +49,7 @@ func groundQuantities() []bounded {
 	for _, name := range [...]protoreflect.Name{"water", "forest", "built_up", "closed", "airfield", "abroad", "airspace", "not_landed"} {
 		all = append(all, bounded{
 			"thistledown.v1.Limits." + protoreflect.FullName(name), "limits." + string(name),
-			[]string{"a percentage"},
+			[]string{"0 % to 100 %"},
 			[]string{"0 %", "100 %", "2.5%"},
 			[]string{"100.1 %", "-1 %"},
 			nil, nil,

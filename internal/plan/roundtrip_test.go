@@ -117,7 +117,7 @@ func sane(t *testing.T, p plan.Plan) {
 	}
 	within("delay", p.Delay.Centre, -6*3600, 24*3600)
 	within("delay spread", p.Delay.Spread, 0, 6*3600+1e-6)
-	for _, s := range [...]float64{p.Severity.Water, p.Severity.Forest, p.Severity.BuiltUp, p.Severity.Closed, p.Severity.Airspace} {
+	for _, s := range [...]float64{p.Severity.Water, p.Severity.Forest, p.Severity.BuiltUp, p.Severity.Closed, p.Severity.Airfield, p.Severity.Abroad, p.Severity.Airspace} {
 		within("severity", s, 0, 1)
 	}
 	within("flights", float64(p.Scrambles*p.PerScramble), 16, 262144)
@@ -125,16 +125,7 @@ func sane(t *testing.T, p plan.Plan) {
 	assert.Equal(t, time.UTC, p.Launch.Location())
 	assert.NotNil(t, p.Site.Zone)
 	assert.NotEmpty(t, p.Name)
-	names := map[string]bool{}
-	for _, l := range p.Layers {
-		assert.True(t, l.Class != 0 || l.Parcels, "layer %q of no class", l.Name)
-		assert.False(t, names[l.Name], "layer %q twice", l.Name)
-		names[l.Name] = true
-		for _, b := range l.Covers {
-			assert.Less(t, b.South, b.North)
-			assert.NotEqual(t, b.West, b.East)
-		}
-	}
+	saneGround(t, p)
 }
 
 // FuzzRead: a text is a plan that holds what Plan promises and that reads the

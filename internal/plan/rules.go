@@ -94,9 +94,11 @@ func (d *draft) violation(m protoreflect.Message, v *protovalidate.Violation) {
 func (d *draft) written(in protoreflect.Message, path, what, want string) {
 	if fd := in.Descriptor().Fields().ByName(protoreflect.Name(what)); fd != nil {
 		field := join(path, what)
-		if in.Has(fd) {
+		switch {
+		case d.standsIn(in, path, want):
+		case in.Has(fd):
 			d.refuse(field, d.value(field, in.Get(fd), fd), want)
-		} else if !d.standsIn(in, path, want) {
+		default:
 			d.refuse(field, missing, want)
 		}
 		return
@@ -107,7 +109,7 @@ func (d *draft) written(in protoreflect.Message, path, what, want string) {
 }
 
 // standsIn reports whether a field of the message in, at path, of which it is
-// said that it would do instead, stands there but could not be decoded.
+// said that it would do instead or beside, stands there but could not be decoded.
 func (d *draft) standsIn(in protoreflect.Message, path, said string) bool {
 	return slices.ContainsFunc(names(in.Descriptor()), func(name string) bool {
 		return d.broken[join(path, name)] && strings.Contains(said, name)

@@ -535,7 +535,8 @@ type Layer struct {
 	// class, a length, 0 m to 10 km: "50 m" for a power line. Lines and points need
 	// one. Default 0 m.
 	Buffer string `protobuf:"bytes,5,opt,name=buffer,proto3" json:"buffer,omitempty"`
-	// How bad it is to come down there, 0 to 1. Left out, as bad as its class is.
+	// How bad it is to come down there, 0 to 1. Left out, as bad as its class is;
+	// without a class there is none.
 	Severity *float64 `protobuf:"fixed64,6,opt,name=severity,proto3,oneof" json:"severity,omitempty"`
 	// When there is anything to mind, by the clock at the site, each as "Mon-Fri
 	// 07:00-16:00", "Sat 09:00-24:00" or "07:00-16:00" for every day; at most 32.
@@ -654,7 +655,8 @@ type LandCover struct {
 	// codes says.
 	Legend *string `protobuf:"bytes,3,opt,name=legend,proto3,oneof" json:"legend,omitempty"`
 	// What its numbers mean, where no legend is named, each as "41 forest" with
-	// "water", "forest", "built_up" or "open"; at most 256.
+	// "water", "forest", "built_up" or "open", one of them at least not open, the
+	// numbers 0 to 65,535; at most 256.
 	Codes []string `protobuf:"bytes,4,rep,name=codes,proto3" json:"codes,omitempty"`
 	// Who made the data and under which terms, for reports; at most 300 characters.
 	Source        string `protobuf:"bytes,5,opt,name=source,proto3" json:"source,omitempty"`
@@ -835,7 +837,7 @@ type People struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Where nothing is built up, such as "20 /km2", 0 to 100,000 /km².
 	InTheOpen string `protobuf:"bytes,1,opt,name=in_the_open,json=inTheOpen,proto3" json:"in_the_open,omitempty"`
-	// On built-up ground. Left out, as many as in the open.
+	// On built-up ground, 0 to 100,000 /km². Left out, as many as in the open.
 	BuiltUp string `protobuf:"bytes,2,opt,name=built_up,json=builtUp,proto3" json:"built_up,omitempty"`
 	// How wide the payload is, a length, 1 cm to 10 m. Default 0.5 m (assumed).
 	PayloadWidth  string `protobuf:"bytes,3,opt,name=payload_width,json=payloadWidth,proto3" json:"payload_width,omitempty"`
@@ -1164,24 +1166,24 @@ type Limits struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Most that the hazard score may be, 0 to 100.
 	Score *float64 `protobuf:"fixed64,1,opt,name=score,proto3,oneof" json:"score,omitempty"`
-	// Largest share of landings in water, a percentage.
+	// Largest share of landings in water, 0 % to 100 %.
 	Water string `protobuf:"bytes,2,opt,name=water,proto3" json:"water,omitempty"`
-	// Largest share of landings in forest, a percentage.
+	// Largest share of landings in forest, 0 % to 100 %.
 	Forest string `protobuf:"bytes,3,opt,name=forest,proto3" json:"forest,omitempty"`
-	// Largest share of landings among houses, a percentage.
+	// Largest share of landings among houses, 0 % to 100 %.
 	BuiltUp string `protobuf:"bytes,4,opt,name=built_up,json=builtUp,proto3" json:"built_up,omitempty"`
-	// Largest share of landings on closed ground, a percentage.
+	// Largest share of landings on closed ground, 0 % to 100 %.
 	Closed string `protobuf:"bytes,5,opt,name=closed,proto3" json:"closed,omitempty"`
-	// Largest share of landings on airfields, a percentage.
+	// Largest share of landings on airfields, 0 % to 100 %.
 	Airfield string `protobuf:"bytes,6,opt,name=airfield,proto3" json:"airfield,omitempty"`
-	// Largest share of landings across a national border, a percentage.
+	// Largest share of landings across a national border, 0 % to 100 %.
 	Abroad string `protobuf:"bytes,7,opt,name=abroad,proto3" json:"abroad,omitempty"`
-	// Largest share of flights that cross any one volume of airspace, a percentage.
+	// Largest share of flights that cross any one volume of airspace, 0 % to 100 %.
 	Airspace string `protobuf:"bytes,8,opt,name=airspace,proto3" json:"airspace,omitempty"`
-	// Largest share of flights that leave the forecast, a percentage.
+	// Largest share of flights that leave the forecast, 0 % to 100 %.
 	NotLanded string `protobuf:"bytes,9,opt,name=not_landed,json=notLanded,proto3" json:"not_landed,omitempty"`
-	// Greatest distance of the most likely landing from the site, a length, up to
-	// 2,000 km.
+	// Greatest distance of the most likely landing from the site, a length, 0 km
+	// to 2,000 km.
 	Distance      string `protobuf:"bytes,10,opt,name=distance,proto3" json:"distance,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1488,7 +1490,7 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"land_cover\x18\x04 \x03(\v2\x19.thistledown.v1.LandCoverB\b\xbaH\x05\x92\x01\x02\x10\x10R\tlandCover\x12;\n" +
 	"\aheights\x18\x05 \x03(\v2\x17.thistledown.v1.HeightsB\b\xbaH\x05\x92\x01\x02\x10@R\aheights\x122\n" +
 	"\x04ways\x18\x06 \x03(\v2\x14.thistledown.v1.WaysB\b\xbaH\x05\x92\x01\x02\x10\bR\x04ways\x12.\n" +
-	"\x06people\x18\a \x01(\v2\x16.thistledown.v1.PeopleR\x06people\"\x8a\x04\n" +
+	"\x06people\x18\a \x01(\v2\x16.thistledown.v1.PeopleR\x06people\"\xf9\x04\n" +
 	"\x05Layer\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12S\n" +
@@ -1500,8 +1502,9 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x06active\x18\a \x03(\tB\x10\xbaH\r\x92\x01\n" +
 	"\x10 \"\x06r\x04\x10\x01\x18<R\x06active\x12\x18\n" +
 	"\aparcels\x18\b \x01(\bR\aparcels\x12 \n" +
-	"\x06source\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06source:\\\xbaHY\x1aW\n" +
-	"\vlayer.class\x12'class: want one, unless parcels is true\x1a\x1fhas(this.class) || this.parcelsB\b\n" +
+	"\x06source\x18\t \x01(\tB\b\xbaH\x05r\x03\x18\xac\x02R\x06source:\xca\x01\xbaH\xc6\x01\x1aW\n" +
+	"\vlayer.class\x12'class: want one, unless parcels is true\x1a\x1fhas(this.class) || this.parcels\x1ak\n" +
+	"\x0elayer.severity\x12 severity: want a class beside it\x1a7!has(this.severity) || has(this.class) || !this.parcelsB\b\n" +
 	"\x06_classB\v\n" +
 	"\t_severity\"\xd5\x02\n" +
 	"\tLandCover\x12\x1e\n" +
