@@ -113,6 +113,10 @@ func TestReadGroundDefaults(t *testing.T) {
 	assert.InDelta(t, 0.5, p.People.Width, 0)
 	assert.True(t, math.IsNaN(p.Airspace[0].Severity), "severity %v, want NaN for that of severities", p.Airspace[0].Severity)
 	assert.InDelta(t, 0, p.Limits.Score, 0, "a limit of 0 is not a missing one")
+	for _, limit := range [...]float64{p.Limits.Airspace, p.Limits.NotLanded, p.Limits.Distance} {
+		assert.True(t, math.IsNaN(limit), "limit %v beside one of the score, want NaN for none", limit)
+	}
+	assert.Empty(t, p.Limits.Ground)
 }
 
 // Every word that the schema lets pass is one that ground knows.
@@ -160,6 +164,7 @@ var groundFaults = []faultCase{
 	{"two kinds of one code", "11 water", "11 water forest", `p.yaml:21: ground.land_cover[1].codes[1]: "11 water forest": ` + wantCode},
 	{"words before the code", "11 water", "water 11", `p.yaml:21: ground.land_cover[1].codes[1]: "water 11": ` + wantCode},
 	{"code too long", "11 water", "11" + strings.Repeat(" ", 40) + "water", `p.yaml:21: ground.land_cover[1].codes[1]: "11` + strings.Repeat(" ", 38) + `…": want 1 to 40 characters`},
+	{"code too long of no kind", "11 water", "11 " + strings.Repeat("x", 40), `p.yaml:21: ground.land_cover[1].codes[1]: "11 ` + strings.Repeat("x", 37) + `…": want 1 to 40 characters`},
 	{"code twice, once with a zero before", "11 water", "041 water", `p.yaml:21: ground.land_cover[1].codes[1]: "041 water": want a number that is not listed before`},
 	{"codes of open ground alone", "[41 forest, 11 water, 23 built_up, 81 open]", "[1 open, 2 open]", "p.yaml:21: ground.land_cover[1].codes: nothing but open: want at least one number that is water, forest or built_up"},
 	{"codes of which one cannot be read", "[41 forest, 11 water, 23 built_up, 81 open]", "[1 open, 2 swamp]", `p.yaml:21: ground.land_cover[1].codes[1]: "2 swamp": ` + wantCode},
