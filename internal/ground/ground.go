@@ -4,7 +4,7 @@
 //
 // It hides how each of these is stored: the coast and the lakes that are built
 // in, the polygons of a GeoJSON file, the index that finds the polygons around
-// a point without trying them all, the pixels of a raster, heights on a grid.s nodes. Positions are
+// a point without trying them all, the pixels of a raster, heights on a grid's nodes. Positions are
 // geo.Point, degrees on WGS84; heights are metres above mean sea level. An edge
 // of a polygon is straight in longitude and latitude (RFC 7946, section 3.1.1),
 // not a great circle. Everything here may be read from several goroutines at

@@ -1587,7 +1587,7 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x04seed\x18\x03 \x01(\x04H\x02R\x04seed\x88\x01\x01\x12/\n" +
 	"\x05draws\x18\x04 \x01(\tB\x14\xbaH\x11r\x0fR\x05sobolR\x06randomH\x03R\x05draws\x88\x01\x01:\x8c\x04\xbaH\x88\x04\x1a\xa4\x02\n" +
 	"\x15sampling.power_of_two\x12)flights_per_scramble: want a power of two\x1a\xdf\x01!has(this.flights_per_scramble) || this.flights_per_scramble in [uint(8), uint(16), uint(32), uint(64), uint(128), uint(256), uint(512), uint(1024), uint(2048), uint(4096), uint(8192), uint(16384), uint(32768), uint(65536)]\x1a\xde\x01\n" +
-	"\x0esampling.total\x12>scrambles × flights_per_scramble: want at most 262144 flights\x1a\x8b\x01(has(this.scrambles) ? this.scrambles : uint(16)) * (has(this.flights_per_scramble) ? this.flights_per_scramble : uint(64)) <= uint(262144)B\f\n" +
+	"\x0esampling.total\x12>scrambles × flights_per_scramble: want at most 262144 flights\x1a\x8b\x01(has(this.scrambles) ? this.scrambles : uint(8)) * (has(this.flights_per_scramble) ? this.flights_per_scramble : uint(128)) <= uint(262144)B\f\n" +
 	"\n" +
 	"_scramblesB\x17\n" +
 	"\x15_flights_per_scrambleB\a\n" +
