@@ -17,8 +17,8 @@ import (
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
 	"google.golang.org/protobuf/encoding/protojson"
+	"google.golang.org/protobuf/proto"
 
-	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/mission"
@@ -26,11 +26,7 @@ import (
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/report"
 	"example.org/thistledown/internal/rpc"
-	"example.org/thistledown/internal/wind"
 )
-
-// maxPlanFile bounds a plan file, octets.
-const maxPlanFile = 1 << 20
 
 // fly is the command of that name.
 type fly struct {
@@ -62,11 +58,10 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	message, err := protojson.MarshalOptions{Multiline: true, UseProtoNames: true, EmitDefaultValues: true}.Marshal(rpc.Response(l))
+	message, err := written(rpc.Response(l))
 	if err != nil {
-		return fmt.Errorf("%w: %w", errInternal, err)
+		return err
 	}
-	message = append(message, '\n')
 	summary, err := f.summary(ctx, s, until, l, units)
 	if err != nil {
 		return err
@@ -92,10 +87,23 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	return err
 }
 
-// summary is the answer for reading, after what the --set have changed.
+// written is a message as JSON.
+func written(m proto.Message) ([]byte, error) {
+	text, err := protojson.MarshalOptions{Multiline: true, UseProtoNames: true, EmitDefaultValues: true}.Marshal(m)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", errInternal, err)
+	}
+	return append(text, '\n'), nil
+}
+
+// summary is the answer for reading, after what the --set have changed; nothing
+// where it is not asked for.
 func (f *fly) summary(ctx context.Context, s *streams, until float64, l report.Launch, units quantity.System) ([]byte, error) {
+	if f.JSON && f.Out == "" {
+		return nil, nil
+	}
 	var b bytes.Buffer
-	if len(f.Set) > 0 && (!f.JSON || f.Out != "") {
+	if len(f.Set) > 0 {
 		before := *f
 		before.Set, before.Explain = nil, false
 		if was, err := before.launch(ctx, s, until); err == nil {
@@ -149,19 +157,12 @@ func parseUntil(text string) (float64, error) {
 	return v / 100, nil
 }
 
-// plan reads the plan.
-func (f *fly) plan() (plan.Plan, error) {
-	content, err := archive.ReadFile(f.Plan, maxPlanFile)
-	if err != nil {
-		return plan.Plan{}, fmt.Errorf("%s: %w", f.Plan, err)
-	}
-	_, p, err := plan.Read(f.Plan, content, f.Set)
-	return p, err
-}
+// input is what the command reads.
+func (f *fly) input() input { return input{plan: f.Plan, sets: f.Set, files: f.Forecast} }
 
 // read reads a plan that names a forecast.
 func (f *fly) read() (plan.Plan, error) {
-	p, err := f.plan()
+	p, err := f.input().read()
 	if err != nil {
 		return plan.Plan{}, err
 	}
@@ -175,49 +176,17 @@ func (f *fly) read() (plan.Plan, error) {
 
 // world reads the forecast, and the ground where the flights come to.
 func (f *fly) world(ctx context.Context, p plan.Plan) (mission.World, error) {
-	built, err := ground.BuiltIn(mission.Reach(p))
+	part := mission.Needs(p)
+	built, err := ground.BuiltIn(part.Box)
 	if err != nil {
 		return mission.World{}, fmt.Errorf("%w: %w", errInternal, err)
 	}
-	fields, warnings, err := f.forecast(ctx, p)
+	fields, warnings, err := f.input().forecast(ctx, p, part)
 	if err != nil {
 		return mission.World{}, err
 	}
 	over, err := mission.ReadGround(ctx, p, built, fields, mission.Beside(filepath.Dir(f.Plan)))
 	return mission.World{Winds: fields, Warnings: warnings, Ground: over}, err
-}
-
-// forecast reads what a plan's flights need of the forecast, a field for each
-// member, and what it lacks.
-func (f *fly) forecast(ctx context.Context, p plan.Plan) ([]*wind.Field, []string, error) {
-	find := mission.Beside(filepath.Dir(f.Plan))
-	files := f.Forecast
-	if len(files) == 0 {
-		var err error
-		if files, err = findAll(find, p.ForecastFiles); err != nil {
-			return nil, nil, err
-		}
-	}
-	above, err := findAll(find, p.ForecastAbove)
-	if err != nil {
-		return nil, nil, err
-	}
-	part := wind.Part{Box: mission.Reach(p)}
-	part.From, part.To = mission.Times(p)
-	return mission.Forecast(ctx, files, above, part)
-}
-
-// findAll turns names of a plan into paths.
-func findAll(find mission.Finder, names []string) ([]string, error) {
-	var files []string
-	for _, name := range names {
-		file, err := find(name)
-		if err != nil {
-			return nil, err
-		}
-		files = append(files, file)
-	}
-	return files, nil
 }
 
 // barAfter is how long flying goes on before a bar is shown.

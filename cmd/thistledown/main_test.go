@@ -24,7 +24,6 @@ import (
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/rpc"
-	"example.org/thistledown/internal/wind"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
@@ -318,9 +317,7 @@ func TestServiceAndCommandLineAgree(t *testing.T) {
 	// The same area as the command line keeps: another is the same to rounding.
 	_, p, err := plan.Read(demoPlan, []byte(mustRead(t, demoPlan)), nil)
 	require.NoError(t, err)
-	part := wind.Part{Box: mission.Reach(p)}
-	part.From, part.To = mission.Times(p)
-	fields, _, err := mission.Forecast(t.Context(), realwind.Files(t), nil, part)
+	fields, _, err := mission.Forecast(t.Context(), realwind.Files(t), nil, mission.Needs(p))
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
 		Winds: fields, Built: built, Find: mission.Within(filepath.Dir(demoPlan)),

@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"io"
 
-	"google.golang.org/protobuf/encoding/protojson"
-
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
@@ -33,57 +31,33 @@ func (z *size) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	r, err := z.train(ctx, z.Set)
+	p, winds, err := z.read(ctx, z.Set)
+	if err != nil {
+		return err
+	}
+	r, err := mission.Size(p, winds)
 	if err != nil {
 		return err
 	}
 	var b bytes.Buffer
-	if len(z.Set) > 0 && !z.JSON {
-		if was, err := z.train(ctx, nil); err == nil {
-			err = report.WriteTrainChange(&b, was, r, units)
-			if err != nil {
-				return err
-			}
-		} else {
-			fmt.Fprintf(&b, "Before, without what was set: %v\n\n", err)
-		}
-	}
 	if z.JSON {
-		message, err := protojson.MarshalOptions{Multiline: true, UseProtoNames: true, EmitDefaultValues: true}.Marshal(rpc.SizeResponse(r))
+		message, err := written(rpc.SizeResponse(r))
 		if err != nil {
-			return fmt.Errorf("%w: %w", errInternal, err)
+			return err
 		}
-		b.Write(append(message, '\n'))
-	} else if err := report.WriteTrain(&b, r, units); err != nil {
+		b.Write(message)
+	} else if err := z.tell(ctx, &b, r, units); err != nil {
 		return err
 	}
-	if err := z.more(ctx, &b, units); err != nil {
-		return err
-	}
-	_, err = s.out.Write(b.Bytes())
-	return err
-}
-
-// more adds the sweep to what is printed, and writes the files.
-func (z *size) more(ctx context.Context, b *bytes.Buffer, units quantity.System) error {
-	var points []report.SweepPoint
 	var files []output
 	if z.Sweep {
-		f := fly{Plan: z.Plan, Set: z.Set, Forecast: z.Forecast}
-		p, err := f.plan()
+		points, err := mission.Sweep(p, winds)
 		if err != nil {
-			return err
-		}
-		winds, err := z.winds(ctx, f, p)
-		if err != nil {
-			return err
-		}
-		if points, err = mission.Sweep(p, winds); err != nil {
 			return err
 		}
 		if !z.JSON {
 			b.WriteString("\n")
-			if err := report.WriteSweep(b, points, units); err != nil {
+			if err := report.WriteSweep(&b, points, units); err != nil {
 				return err
 			}
 		}
@@ -91,34 +65,49 @@ func (z *size) more(ctx context.Context, b *bytes.Buffer, units quantity.System)
 			output{"sweep.csv", func(w io.Writer) error { return report.WriteSweepCSV(w, points) }},
 			output{"sweep.svg", func(w io.Writer) error { return report.WriteSweepSVG(w, points, units) }})
 	}
-	if z.Out == "" {
-		return nil
+	if z.Out != "" {
+		files = append(files, output{"train.txt", func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }})
+		if err := writeAll(z.Out, files); err != nil {
+			return err
+		}
 	}
-	return writeAll(z.Out, append(files, output{"train.txt", func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }}))
+	_, err = s.out.Write(b.Bytes())
+	return err
 }
 
-// train is what follows from the plan's train with some fields changed.
-func (z *size) train(ctx context.Context, sets []string) (report.Train, error) {
-	f := fly{Plan: z.Plan, Set: sets, Forecast: z.Forecast}
-	p, err := f.plan()
-	if err != nil {
-		return report.Train{}, err
+// tell writes what follows from the train, after what the --set have changed.
+func (z *size) tell(ctx context.Context, b *bytes.Buffer, r report.Train, units quantity.System) error {
+	if len(z.Set) > 0 {
+		was, err := z.before(ctx)
+		if err != nil {
+			fmt.Fprintf(b, "Before, without what was set: %v\n\n", err)
+		} else if err := report.WriteTrainChange(b, was, r, units); err != nil {
+			return err
+		}
 	}
-	winds, err := z.winds(ctx, f, p)
+	return report.WriteTrain(b, r, units)
+}
+
+// before is what follows from the plan's train without what was set.
+func (z *size) before(ctx context.Context) (report.Train, error) {
+	p, winds, err := z.read(ctx, nil)
 	if err != nil {
 		return report.Train{}, err
 	}
 	return mission.Size(p, winds)
 }
 
-// winds is the forecast's control, nil where there is no forecast.
-func (z *size) winds(ctx context.Context, f fly, p plan.Plan) (*wind.Field, error) {
-	if len(z.Forecast) == 0 && len(p.ForecastFiles) == 0 {
-		return nil, nil
+// read reads the plan with some fields changed, and the forecast's control, nil
+// where there is no forecast.
+func (z *size) read(ctx context.Context, sets []string) (plan.Plan, *wind.Field, error) {
+	in := input{plan: z.Plan, sets: sets, files: z.Forecast}
+	p, err := in.read()
+	if err != nil || len(z.Forecast) == 0 && len(p.ForecastFiles) == 0 {
+		return p, nil, err
 	}
-	fields, _, err := f.forecast(ctx, p)
+	fields, _, err := in.forecast(ctx, p, mission.Needs(p))
 	if err != nil {
-		return nil, err
+		return plan.Plan{}, nil, err
 	}
-	return fields[0], nil
+	return p, fields[0], nil
 }

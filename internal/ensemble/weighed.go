@@ -100,14 +100,14 @@ func (w *weigher) draw(u *[dimensions]float64, r *flight.Release, c *climb) (flo
 	c.steps = up.Steps
 	last := up.Last()
 	r.Train.Burst = min(max(last.Height, balloon.MinBurst), balloon.MaxBurst)
-	r.Train.Ascent = within(balloon.MinAscent, balloon.MaxAscent, 0)
+	r.Train.Ascent = balloon.MinAscent
 	if mean := up.Mean(); mean > 0 {
 		r.Train.Ascent = min(max(mean, balloon.MinAscent), balloon.MaxAscent)
 	}
 	if up.Ending == balloon.Grounded {
 		r.Train.Burst = min(max(w.burst(l), balloon.MinBurst), balloon.MaxBurst)
 	}
-	r.Profile = c.profile(up, float64(r.Train.Burst))
+	r.Profile = flight.Climbing(up, float64(r.Train.Burst), errorSpacing, c.rates[:0])
 
 	falling := w.Falling.Mass + scale*w.Falling.Spread + w.remains.quantile(u[remainsDimension])*l.Envelope.Mass
 	falls := balloon.Descent{Mass: max(falling, balloon.MinFallMass), DragArea: w.DragArea * w.canopy.quantile(u[canopyDimension])}
@@ -123,22 +123,4 @@ func (w *weigher) burst(l balloon.Lifter) atmos.Geometric {
 		}
 	}
 	return w.Air[len(w.Air)-1].Height
-}
-
-// profile is the rate of a climb at evenly spaced heights from mean sea level up
-// to a height. It holds until the climb's room is used again.
-func (c *climb) profile(up balloon.Climb, burst float64) flight.Profile {
-	n := min(max(int(burst/errorSpacing)+2, 2), len(c.rates))
-	first, last := up.Steps[0], up.Last()
-	for k := range n {
-		z := atmos.Geometric(float64(k) * errorSpacing)
-		rate := last.Speed
-		if z <= first.Height {
-			rate = first.Speed
-		} else if z < last.Height {
-			rate, _, _ = up.At(z)
-		}
-		c.rates[k] = min(max(rate, balloon.MinAscent), balloon.MaxAscent)
-	}
-	return flight.Profile{Spacing: errorSpacing, Rate: c.rates[:n]}
 }

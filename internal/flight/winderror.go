@@ -1,6 +1,11 @@
 package flight
 
-import "math"
+import (
+	"math"
+
+	"example.org/thistledown/internal/atmos"
+	"example.org/thistledown/internal/balloon"
+)
 
 // WindError is how one flight's wind differs from the forecast's: values at
 // evenly spaced heights from mean sea level up, linear between them, constant
@@ -46,6 +51,26 @@ func tableAt(values []float64, height, spacing float64) float64 {
 		return values[last]
 	}
 	return values[i] + w*(values[i+1]-values[i])
+}
+
+// Climbing is the profile of a climb at heights so far apart, from mean sea level
+// up to the first above a top, held within balloon.MinAscent to balloon.MaxAscent:
+// below the climb's first step and above its last the rate is as there. The rates
+// are written over a slice, which is grown if it is too short. A climb has at least
+// one step.
+func Climbing(c balloon.Climb, top, spacing float64, rates []float64) Profile {
+	first, last := c.Steps[0], c.Last()
+	rates = rates[:0]
+	for k := range max(int(top/spacing)+2, 2) {
+		rate := last.Speed
+		if z := atmos.Geometric(float64(k) * spacing); z <= first.Height {
+			rate = first.Speed
+		} else if z < last.Height {
+			rate, _, _ = c.At(z)
+		}
+		rates = append(rates, min(max(rate, balloon.MinAscent), balloon.MaxAscent))
+	}
+	return Profile{Spacing: spacing, Rate: rates}
 }
 
 // Profile is a rate of ascent that changes with height: values at evenly spaced

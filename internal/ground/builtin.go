@@ -63,6 +63,11 @@ func BuiltIn(near geo.Box) (*World, error) {
 //     assessed, and a plan should add a list of those.
 func (w *World) Layers() []*Layer { return w.layers }
 
+// add adds a layer.
+func (w *World) add(s LayerSource, areas *shapes) {
+	w.layers = append(w.layers, &Layer{source: s, areas: newIndex(areas)})
+}
+
 // addWater adds the sea, as what is left of the box without the land, and the
 // lakes.
 func (w *World) addWater(window box) error {
@@ -70,46 +75,34 @@ func (w *World) addWater(window box) error {
 	if err != nil {
 		return err
 	}
-	w.layers = append(w.layers, &Layer{
-		source: LayerSource{Name: waterName, Class: Water, Credit: waterCredit, Covers: []geo.Box{w.near}},
-		areas:  newIndex(water),
-	})
+	w.add(LayerSource{Name: waterName, Class: Water, Credit: waterCredit, Covers: []geo.Box{w.near}}, water)
 	return nil
 }
 
 func (w *World) addRivers(window box) error {
 	rivers, err := decodeRivers(riversFile, window.widened(greatRiverHalf))
-	w.layers = append(w.layers, &Layer{
-		source: LayerSource{
-			Name: "rivers", Class: Water,
-			Credit: "Natural Earth, centre lines of rivers and lakes 1:10m, public domain; widths assumed",
-		},
-		areas: newIndex(rivers),
-	})
+	w.add(LayerSource{
+		Name: "rivers", Class: Water,
+		Credit: "Natural Earth, centre lines of rivers and lakes 1:10m, public domain; widths assumed",
+	}, rivers)
 	return err
 }
 
 func (w *World) addAirports(window box) error {
 	airports, err := decodePoints(airportsFile, window.widened(largeAirport))
-	w.layers = append(w.layers, &Layer{
-		source: LayerSource{
-			Name: "airports", Class: Airfield,
-			Credit: "OurAirports, large and medium airports, public domain; radii assumed",
-		},
-		areas: newIndex(circles(airports, airportRadius)),
-	})
+	w.add(LayerSource{
+		Name: "airports", Class: Airfield,
+		Credit: "OurAirports, large and medium airports, public domain; radii assumed",
+	}, circles(airports, airportRadius))
 	return err
 }
 
 func (w *World) addTowns(window box) error {
 	towns, err := decodePoints(townsFile, window.widened(maxTownRadius))
-	w.layers = append(w.layers, &Layer{
-		source: LayerSource{
-			Name: "towns", Class: BuiltUp,
-			Credit: "Natural Earth, populated places 1:10m, public domain; circles of an assumed density",
-		},
-		areas: newIndex(circles(towns, townRadius)),
-	})
+	w.add(LayerSource{
+		Name: "towns", Class: BuiltUp,
+		Credit: "Natural Earth, populated places 1:10m, public domain; circles of an assumed density",
+	}, circles(towns, townRadius))
 	return err
 }
 

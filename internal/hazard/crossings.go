@@ -2,6 +2,7 @@ package hazard
 
 import (
 	"iter"
+	"math"
 
 	"example.org/thistledown/internal/ground"
 )
@@ -78,7 +79,7 @@ func newCrossings(volumes []*ground.Volume, usual float64, scrambles int) crossi
 	}
 	for i, v := range volumes {
 		c.severity[i] = v.Severity
-		if v.Severity != v.Severity {
+		if math.IsNaN(v.Severity) {
 			c.severity[i] = usual
 		}
 	}

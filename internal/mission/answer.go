@@ -93,7 +93,7 @@ func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 }
 
 // assess fills in where the flights that landed came down and what is there.
-func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan.Plan, g *Ground) error {
+func assess(l *report.Launch, outcomes []ensemble.Outcome, s flight.Scene, p plan.Plan, g *Ground) error {
 	var landed []ensemble.Outcome
 	met := make([]hazard.Met, len(outcomes))
 	for i, o := range outcomes {
@@ -121,12 +121,10 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, f *wind.Field, p plan
 	}
 	distance, bearing, _ := geo.Inverse(p.Site.At, distribution.MostLikely)
 	l.Landing = &report.Landing{Distribution: distribution, Distance: distance, Bearing: bearing}
-	summarise(l.Landing, landed, f)
+	summarise(l.Landing, landed, s.Wind)
 	l.Verdict, l.Reasons = p.Limits.Judge(l.Hazard, distance)
-	ground := terrain(f)
-	ground.Finer = g.Heights
-	l.Contacts = contacts(l, p, ground)
-	l.Access = access(l, landed, g, ground)
+	l.Contacts = contacts(l, p, s.Terrain)
+	l.Access = access(l, landed, g, s.Terrain)
 	if p.People != nil {
 		hit := hazard.People(*p.People).Hit(met)
 		l.PeopleHit = &hit

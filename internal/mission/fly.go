@@ -64,11 +64,22 @@ var shares = []float64{0.5, 0.8, 0.95}
 // as far as the strongest jets carry something for as long as the plan's train
 // is up, what the winds aloft do to one that hangs there, and never less than
 // 1,000 km each way.
-func Reach(p plan.Plan) geo.Box {
+func Reach(p plan.Plan) geo.Box { return reach(roughly(p)) }
+
+// Needs is the part of a forecast that a plan's flights may come to: Reach and
+// Times.
+func Needs(p plan.Plan) wind.Part {
+	p = roughly(p)
+	part := wind.Part{Box: reach(p)}
+	part.From, part.To = times(p)
+	return part
+}
+
+// reach is Reach of a plan whose rates and burst are known.
+func reach(p plan.Plan) geo.Box {
 	const jet = 80.0 // m/s, the mean over a flight through the strongest of jets
 	// Above the jets, where flights hang: stronger in a polar winter's vortex.
 	const calm = 30.0 // m/s
-	p = roughly(p)
 	aloft := p.Burst.Centre * (1/p.Ascent.Centre + 1/p.Landing.Centre)
 	metres := jet * aloft
 	if p.OffNominal.Float > 0 {
@@ -90,7 +101,11 @@ func Reach(p plan.Plan) geo.Box {
 // be drawn until the latest landing, which takes the slowest train, or one that
 // leaks or hangs.
 func Times(p plan.Plan) (from, to time.Time) {
-	p = roughly(p)
+	return times(roughly(p))
+}
+
+// times is Times of a plan whose rates and burst are known.
+func times(p plan.Plan) (from, to time.Time) {
 	const most = 7.0 // standard deviations; the draws hold none so far out
 	low := func(u quantity.Uncertain, least float64) float64 { return max(u.Centre-most*u.Spread, least) }
 	high := p.Burst.Centre + most*p.Burst.Spread
@@ -140,7 +155,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 		return report.Launch{}, err
 	}
 	l.Warnings = append(l.Warnings, w.Ground.Warnings...)
-	if err := assess(&l, outcomes, r.scenes[0].Wind, p, w.Ground); err != nil {
+	if err := assess(&l, outcomes, r.scenes[0], p, w.Ground); err != nil {
 		return report.Launch{}, err
 	}
 	return l, nil

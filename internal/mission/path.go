@@ -50,18 +50,7 @@ func (t *trained) profile() flight.Profile {
 	if t == nil || len(t.climb.Steps) < 2 {
 		return flight.Profile{}
 	}
-	first, last := t.climb.Steps[0], t.climb.Last()
-	p := flight.Profile{Spacing: spacing}
-	for k := 0; k < 2 || float64(k-1)*spacing < float64(last.Height); k++ {
-		rate := last.Speed
-		if z := atmos.Geometric(float64(k) * spacing); z <= first.Height {
-			rate = first.Speed
-		} else if z < last.Height {
-			rate, _, _ = t.climb.At(z)
-		}
-		p.Rate = append(p.Rate, min(max(rate, balloon.MinAscent), balloon.MaxAscent))
-	}
-	return p
+	return flight.Climbing(t.climb, float64(t.climb.Last().Height), spacing, nil)
 }
 
 // central flies a spec with nothing drawn, up at the profile where it has values;

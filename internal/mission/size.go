@@ -18,21 +18,7 @@ import (
 // over the site at launch. Without a forecast, or where it does not reach, that is
 // the standard atmosphere, with a warning. The error is plan.Faults.
 func Size(p plan.Plan, winds *wind.Field) (report.Train, error) {
-	if p.Train.Weighed == nil {
-		return report.Train{}, plan.Faults{{
-			Field: "train.measured", Value: "a train that was measured",
-			Want: "weighed parts, envelope, gas and canopies: there is nothing to work out otherwise",
-		}}
-	}
-	air, err := airFor(p, winds)
-	var elsewhere *NotCovered
-	if errors.As(err, &elsewhere) {
-		air, err = airFor(p, nil)
-	}
-	if err != nil {
-		return report.Train{}, err
-	}
-	t, err := train(p, air)
+	t, elsewhere, err := sized(p, winds)
 	if err != nil {
 		return report.Train{}, err
 	}
@@ -41,6 +27,26 @@ func Size(p plan.Plan, winds *wind.Field) (report.Train, error) {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("The forecast does not reach: %v.", elsewhere))
 	}
 	return r, err
+}
+
+// sized fills a plan's weighed train in the air that Size speaks of. elsewhere, if
+// not nil, is why that is not the forecast's.
+func sized(p plan.Plan, winds *wind.Field) (t trained, elsewhere *NotCovered, err error) {
+	if p.Train.Weighed == nil {
+		return trained{}, nil, plan.Faults{{
+			Field: "train.measured", Value: "a train that was measured",
+			Want: "weighed parts, envelope, gas and canopies: there is nothing to work out otherwise",
+		}}
+	}
+	air, err := airFor(p, winds)
+	if errors.As(err, &elsewhere) {
+		air, err = airFor(p, nil)
+	}
+	if err != nil {
+		return trained{}, nil, err
+	}
+	t, err = train(p, air)
+	return t, elsewhere, err
 }
 
 // airFor is the air over a plan's site.
@@ -170,9 +176,7 @@ func (t *trained) pays(r *report.Train, w *plan.Weighed) error {
 	if err != nil {
 		return trainFault("train.gas.cylinders", "", err)
 	}
-	// Each kind of cylinder has its own price.
-	bill.Cost = balloon.Price{}
-	i := 0
+	i := 0 // each kind of cylinder has its own price
 	for _, kind := range w.Cylinders {
 		for range kind.Count {
 			if i < bill.Opened {

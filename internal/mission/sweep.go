@@ -18,26 +18,15 @@ const sweepPoints = 25
 // what the envelope holds. Those that float are among them, those that do not
 // leave the ground are not. The error is plan.Faults.
 func Sweep(p plan.Plan, winds *wind.Field) ([]report.SweepPoint, error) {
-	r, err := Size(p, winds)
+	t, _, err := sized(p, winds)
 	if err != nil {
 		return nil, err
 	}
-	air, err := airFor(p, winds)
-	var elsewhere *NotCovered
-	if errors.As(err, &elsewhere) {
-		air, err = airFor(p, nil)
-	}
-	if err != nil {
-		return nil, err
-	}
-	t, err := train(p, air)
-	if err != nil {
-		return nil, err
-	}
+	air, lifted, planned := t.air, t.budget.Lifted().Mass, t.lifter.At(t.air.Air[0].State).Free
 	var points []report.SweepPoint
 	at := t.conditions(p.Train.Weighed)
 	for i := range sweepPoints {
-		free := r.Lifted.Mass * (0.1 + 0.9*float64(i)/(sweepPoints-1))
+		free := lifted * (0.1 + 0.9*float64(i)/(sweepPoints-1))
 		l, err := t.lifter.Fill(air.Air, balloon.Wanted{Quantity: balloon.FreeLift, Value: free})
 		var none *balloon.NoSolution
 		if errors.As(err, &none) {
@@ -58,7 +47,7 @@ func Sweep(p plan.Plan, winds *wind.Field) ([]report.SweepPoint, error) {
 		point := report.SweepPoint{
 			Gas: l.Filling.Volume(at), Neck: free + t.lifter.Load, Free: free,
 			Ascent: c.Mean(), Top: float64(end.Height), Aloft: end.Time + down, Floats: c.Ending == balloon.Floats,
-			Planned: math.Abs(free-r.Release.Free) < r.Lifted.Mass*0.9/(sweepPoints-1)/2,
+			Planned: math.Abs(free-planned) < lifted*0.9/(sweepPoints-1)/2,
 		}
 		if full := l.Envelope.Fullest; full > 0 {
 			point.TooFull = l.At(air.Air[0].State).Volume > full

@@ -155,7 +155,6 @@ func rackOf(w *plan.Weighed, air balloon.Layer) balloon.Rack {
 		for range c.Count {
 			r.Cylinders = append(r.Cylinders, one)
 		}
-		r.Price = c.Price // all have the same currency; see bill
 	}
 	return r
 }

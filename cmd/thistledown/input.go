@@ -1,0 +1,63 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+
+	"example.org/thistledown/internal/archive"
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/wind"
+)
+
+// maxPlanFile bounds a plan file, octets.
+const maxPlanFile = 1 << 20
+
+// input is a plan and a forecast as commands on a plan are given them.
+type input struct {
+	plan  string   // its file
+	sets  []string // what is changed in it
+	files []string // of the forecast, instead of the plan's
+}
+
+// read reads the plan.
+func (in input) read() (plan.Plan, error) {
+	content, err := archive.ReadFile(in.plan, maxPlanFile)
+	if err != nil {
+		return plan.Plan{}, fmt.Errorf("%s: %w", in.plan, err)
+	}
+	_, p, err := plan.Read(in.plan, content, in.sets)
+	return p, err
+}
+
+// forecast reads a part of the plan's forecast, a field for each member, and what
+// it lacks.
+func (in input) forecast(ctx context.Context, p plan.Plan, part wind.Part) ([]*wind.Field, []string, error) {
+	find := mission.Beside(filepath.Dir(in.plan))
+	files := in.files
+	if len(files) == 0 {
+		var err error
+		if files, err = findAll(find, p.ForecastFiles); err != nil {
+			return nil, nil, err
+		}
+	}
+	above, err := findAll(find, p.ForecastAbove)
+	if err != nil {
+		return nil, nil, err
+	}
+	return mission.Forecast(ctx, files, above, part)
+}
+
+// findAll turns names of a plan into paths.
+func findAll(find mission.Finder, names []string) ([]string, error) {
+	var files []string
+	for _, name := range names {
+		file, err := find(name)
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, file)
+	}
+	return files, nil
+}
