@@ -35,7 +35,7 @@ func (z *size) Run(ctx context.Context, s *streams) error {
 	}
 	r, err := z.train(ctx, z.Set)
 	if err != nil {
-		return err
+		return inUnits(err, units)
 	}
 	var b bytes.Buffer
 	if len(z.Set) > 0 && !z.JSON {
@@ -44,8 +44,8 @@ func (z *size) Run(ctx context.Context, s *streams) error {
 			if err != nil {
 				return err
 			}
-		} else {
-			fmt.Fprintf(&b, "Before, without what was set: %v\n\n", err)
+		} else if err := report.WriteNoBefore(&b, inUnits(err, units).Error(), units); err != nil {
+			return err
 		}
 	}
 	if z.JSON {

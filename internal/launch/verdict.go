@@ -117,7 +117,7 @@ func (l Limits) Judge(s *hazard.Score, distance float64) (Verdict, []Reason) {
 	}, l.NotLanded)
 	add(Reason{
 		within(distance, distance, l.Distance), "distance of the most likely landing",
-		fmt.Sprintf("%.0f km", distance/1000), fmt.Sprintf("%.0f km", l.Distance/1000),
+		fmt.Sprintf("%.1f km", distance/1000), fmt.Sprintf("%.4g km", l.Distance/1000),
 	}, l.Distance)
 	return worst(reasons, l.set())
 }
@@ -173,7 +173,7 @@ func unassessed(c hazard.ClassShare) string {
 	if c.NotAssessed.Value == 0 {
 		return ""
 	}
-	return fmt.Sprintf(", of %s not assessed", percent(c.NotAssessed.Value))
+	return fmt.Sprintf("; another %s not assessed", percent(c.NotAssessed.Value))
 }
 
 // percent is a share in per cent to a tenth.

@@ -57,7 +57,7 @@ func TestJudgeWhatNobodyLookedAt(t *testing.T) {
 	assert.Equal(t, launch.Marginal, verdict)
 	require.Len(t, reasons, 2)
 	assert.Contains(t, reasons[0].String(), "60.0 if what no layer covers were at its worst")
-	assert.Contains(t, reasons[1].String(), "of 88.0 % not assessed")
+	assert.Contains(t, reasons[1].String(), "another 88.0 % not assessed")
 	// A limit that what is known breaks already is broken.
 	l.Score = 3
 	verdict, reasons = l.Judge(s, 0)

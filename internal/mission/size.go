@@ -90,7 +90,7 @@ func (t *trained) report(p plan.Plan) (report.Train, error) {
 	if t.air.standard {
 		r.Warnings = append(r.Warnings, "The air is the standard atmosphere, not a forecast's: its density aloft may be a tenth off.")
 	} else if t.air.top < end.Height {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("The forecast ends at %.1f km: above, the standard atmosphere is taken to go on from there.", float64(t.air.top)/1000))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("The forecast ends at %.0f m: above, the standard atmosphere is taken to go on from there.", float64(t.air.top)))
 	}
 	for _, c := range t.causes(w) {
 		r.Causes = append(r.Causes, report.TrainCause{
@@ -213,7 +213,7 @@ func (t *trained) lasts(r *report.Train, p plan.Plan) error {
 			return fmt.Errorf("battery %q: %w", b.Name, err)
 		}
 		if endurance.Used > 1 {
-			r.Warnings = append(r.Warnings, fmt.Sprintf("The battery of %s does not last.", b.Name))
+			r.Warnings = append(r.Warnings, fmt.Sprintf("The battery of %q does not last.", b.Name))
 		}
 		r.Batteries = append(r.Batteries, report.BatteryLife{Name: b.Name, Endurance: endurance})
 	}

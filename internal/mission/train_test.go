@@ -214,7 +214,7 @@ func TestBatteries(t *testing.T) {
 	assert.InDelta(t, r.Up+r.Down+1800, r.Batteries[0].Wanted, 1e-6)
 	assert.InDelta(t, r.Up+r.Down+1800+6*3600, r.Batteries[1].Wanted, 1e-6)
 	assert.Greater(t, r.Batteries[2].Used, r.Batteries[0].Used)
-	assert.Contains(t, r.Warnings, "The battery of c does not last.")
+	assert.Contains(t, r.Warnings, `The battery of "c" does not last.`)
 }
 
 // Over smooth ground at sea level a radio tracker is lost at the horizon of the

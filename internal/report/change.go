@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/geo"
@@ -119,4 +120,18 @@ func (t *text) landingChange(label *string, before, after Launch) {
 	if before.Hazard != nil && after.Hazard != nil {
 		change("hazard", fmt.Sprintf("%.1f", before.Hazard.Value), fmt.Sprintf("%.1f", after.Hazard.Value))
 	}
+}
+
+// WriteNoBefore says, where a change is shown, why there is nothing before it: the
+// faults of the plan as it stands, a line each.
+func WriteNoBefore(w io.Writer, faults string, units quantity.System) error {
+	t := text{units: units}
+	label := "Before"
+	for line := range strings.SplitSeq(faults, "\n") {
+		t.row(label, "without what was set: %s", line)
+		label = ""
+	}
+	t.gap()
+	_, err := io.WriteString(w, t.b.String())
+	return err
 }

@@ -59,6 +59,7 @@ func (t *text) verdict(l Launch) {
 	t.row("Verdict", "%s", words[l.Verdict])
 	for _, r := range l.Reasons {
 		if r.Verdict != launch.Go {
+			r.Value, r.Limit = restate(r.Value, t.units), restate(r.Limit, t.units)
 			t.row("  "+r.Verdict.String(), "%s", r)
 		}
 	}

@@ -29,7 +29,7 @@ func WriteText(w io.Writer, l Launch, units quantity.System) error {
 	t.hazard(l)
 	t.endings(l)
 	t.flown(l)
-	t.paragraphs("Mind", l.Warnings)
+	t.minded(l.Warnings)
 	t.paragraphs("Always", l.Cautions)
 	_, err := io.WriteString(w, t.b.String())
 	return err
@@ -86,7 +86,7 @@ func (t *text) title(l Launch) {
 	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s%s", centre(f.Centre), utc(f.Cycle),
 		keep(t.units.Duration(l.Time.Sub(f.Cycle).Seconds())), utc(f.Last), members)
 	t.row("Weather", "%s", t.weather(l.Weather))
-	t.row("Flown with", "up at %s, burst at %s, down at %s (at 1.225\u00a0kg/m³), let go %s late; wind error ±\u00a0%s on each axis, %s",
+	t.row("Flown with", "up at %s, burst at %s, down at %s in the standard atmosphere at sea level, let go %s late; wind error ±\u00a0%s on each axis, %s",
 		spread(l.Ascent, t.units.VerticalSpeed), spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed),
 		spread(l.Delay, t.units.Duration), t.windError(l), offNominal(l))
 }
@@ -297,6 +297,15 @@ func (t *text) paragraphs(label string, sentences []string) {
 			t.row("", "%s", s)
 		}
 	}
+}
+
+// minded are warnings, with what they say in the text's units.
+func (t *text) minded(warnings []string) {
+	sentences := make([]string, len(warnings))
+	for i, s := range warnings {
+		sentences[i] = restate(s, t.units)
+	}
+	t.paragraphs("Mind", sentences)
 }
 
 // when is a time in the site's zone and in UTC.
