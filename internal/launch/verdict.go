@@ -74,7 +74,8 @@ func (r Reason) String() string { return fmt.Sprintf("%s: %s, limit %s", r.What,
 //
 // A share is within its limit where its 95 % interval is, beyond where that is,
 // and else it cannot be told. Landings of which no layer says whether they are on
-// a class count as not on it for being beyond, and as on it for being within.
+// a class count as not on it for being beyond, and as on it for being within. Where
+// there is a limit for airspace and none to look at it cannot be told either.
 func (l Limits) Judge(s *hazard.Score, distance float64) (Verdict, []Reason) {
 	var reasons []Reason
 	if s == nil {
@@ -102,6 +103,9 @@ func (l Limits) Judge(s *hazard.Score, distance float64) (Verdict, []Reason) {
 			within(c.Landing.Low, c.Landing.High, limit), "landings " + classWords[c.Class],
 			share(c.Landing) + unassessed(c), percent(limit),
 		}, limit)
+	}
+	if len(s.Crossings) == 0 {
+		add(Reason{Marginal, "flights through airspace", "not assessed, as the plan names none", percent(l.Airspace)}, l.Airspace)
 	}
 	for _, c := range s.Crossings {
 		if c.Probability.Hits > 0 {

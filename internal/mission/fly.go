@@ -128,7 +128,8 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 			return report.Launch{}, err
 		}
 		l.Train = &sized
-		l.Warnings = append(l.Warnings, sized.Warnings...)
+		// What the plan itself does wrong comes before what holds of every forecast.
+		l.Warnings = slices.Concat(sized.Warnings, l.Warnings)
 		l.Cautions = append(sized.Cautions, l.Cautions...)
 	}
 	if o.Explain {
@@ -234,10 +235,16 @@ func terrain(f *wind.Field) ground.Terrain {
 	return t
 }
 
-// elevation is the site's height above mean sea level.
+// elevation is the site's height above mean sea level: the plan's own, or of the
+// finest ground that is known there.
 func elevation(p plan.Plan, s flight.Scene) (metres float64, fromForecast bool, err error) {
 	if !math.IsNaN(p.Site.Elevation) {
 		return p.Site.Elevation, false, nil
+	}
+	for _, finer := range s.Terrain.Finer {
+		if metres, ok := finer.At(p.Site.At); ok {
+			return metres, false, nil
+		}
 	}
 	metres, ok := s.Terrain.At(p.Site.At)
 	if !ok {
@@ -246,17 +253,23 @@ func elevation(p plan.Plan, s flight.Scene) (metres float64, fromForecast bool, 
 	return metres, true, nil
 }
 
-// siteWarning compares the site's height with the forecast model's ground. A
-// model's hills are smooth, so that some hundred metres mean nothing.
+// siteWarning compares the site's height with the ground that is known there. A
+// model's hills are smooth, so that some hundred metres mean nothing; a finer
+// grid's are not.
 func siteWarning(p plan.Plan, s flight.Scene) []string {
-	const usual = 300.0 // m
-	model, ok := s.Terrain.At(p.Site.At)
-	if !ok || !(math.Abs(p.Site.Elevation-model) > usual) {
+	usual, whose := 300.0, "the forecast model's ground" // m
+	for _, finer := range s.Terrain.Finer {
+		if _, ok := finer.At(p.Site.At); ok {
+			usual, whose = 100, "the ground of the plan's heights"
+		}
+	}
+	ground, ok := s.Terrain.At(p.Site.At)
+	if !ok || !(math.Abs(p.Site.Elevation-ground) > usual) {
 		return nil
 	}
 	return []string{fmt.Sprintf(
-		"The plan puts the site at %.0f m; the forecast model's ground there is at %.0f m, and flights come down on the model's. Is the elevation right?",
-		p.Site.Elevation, model)}
+		"The plan puts the site at %.0f m; %s is at %.0f m there, and flights come down on that. Is the elevation right?",
+		p.Site.Elevation, whose, ground)}
 }
 
 // covered checks that the release itself is inside the forecast.

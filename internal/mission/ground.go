@@ -160,13 +160,28 @@ func (r *reader) rasters(g *Ground, p plan.Plan, box geo.Box) {
 		})
 	}
 	for i, name := range p.Heights {
-		r.raster(fmt.Sprintf("ground.heights[%d].file", i), name, box, func(file io.ReaderAt, size int64, box geo.Box) error {
+		read := func(file io.ReaderAt, size int64, box geo.Box) error {
 			heights, err := ground.ReadTerrain(filepath.Base(name), file, size, box)
 			if err == nil && len(heights.Height) > 0 {
 				g.Heights = append(g.Heights, heights)
 			}
 			return err
-		})
+		}
+		field, faults := fmt.Sprintf("ground.heights[%d].file", i), len(r.faults)
+		r.raster(field, name, box, read)
+		if len(r.faults) == faults && !box.Contains(p.Site.At) {
+			r.raster(field, name, around(p.Site.At), read)
+		}
+	}
+}
+
+// around is the box of some hundreds of metres about the site, whose height is
+// wanted wherever flights come down.
+func around(site geo.Point) geo.Box {
+	const half = 0.005 // degrees
+	return geo.Box{
+		South: max(site.Lat-half, -90), North: min(site.Lat+half, 90),
+		West: geo.WrapLon(site.Lon - half), East: geo.WrapLon(site.Lon + half),
 	}
 }
 

@@ -1,6 +1,7 @@
 package mission_test
 
 import (
+	"bytes"
 	"math"
 	"os"
 	"path/filepath"
@@ -154,4 +155,26 @@ func TestRastersAroundTheLandings(t *testing.T) {
 	require.ErrorAs(t, err, &faults)
 	assert.Equal(t, "ground.land_cover[0].file", faults[0].Field)
 	assert.Contains(t, faults[0].Value, `"globe.tif"`)
+}
+
+// The site stands on the plan's own heights, even where flights come down beyond
+// them: tile N58E012 ends at 13° E and they come down about 14° E.
+func TestHeightsAtTheSite(t *testing.T) {
+	tile := bytes.Repeat([]byte{400 >> 8, 400 & 0xff}, 1201*1201)
+	p := planAt(lakeland)
+	p.Site.Elevation = math.NaN()
+	p.Heights = []string{"N58E012.hgt"}
+	g, err := readGround(t, p, map[string]string{"N58E012.hgt": string(tile)})
+	require.NoError(t, err)
+	w := mission.World{Winds: []*wind.Field{realwind.Field(t)}, Ground: g}
+	l, err := mission.Fly(t.Context(), w, p, mission.Options{})
+	require.NoError(t, err)
+	assert.InDelta(t, 400, l.Elevation, 1e-9)
+	assert.False(t, l.ElevationFromForecast)
+	assert.NotContains(t, strings.Join(l.Warnings, " "), "The plan puts the site")
+
+	p.Site.Elevation = 520
+	l, err = mission.Fly(t.Context(), w, p, mission.Options{})
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(l.Warnings, " "), "The plan puts the site at 520 m; the ground of the plan's heights is at 400 m there")
 }

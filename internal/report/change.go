@@ -7,6 +7,7 @@ import (
 
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/quantity"
 )
 
@@ -39,6 +40,9 @@ func WriteChange(w io.Writer, before, after Launch, units quantity.System) error
 		change("falls at", t.units.VerticalSpeed(before.Fall.Centre), t.units.VerticalSpeed(after.Fall.Centre))
 	}
 	t.landingChange(&label, before, after)
+	if before.Verdict != launch.Unlimited && after.Verdict != launch.Unlimited {
+		change("verdict", before.Verdict.String(), after.Verdict.String())
+	}
 	if label != "" {
 		t.row(label, "nothing of what is shown here")
 	}
@@ -74,7 +78,7 @@ func (t *text) trainChange(label *string, before, after Train) {
 	if len(before.Landings) > 0 && len(after.Landings) > 0 {
 		number("lands with", before.Landings[0].Energy, after.Landings[0].Energy, u.Energy)
 	}
-	number("aloft in still air", before.Up+before.Down, after.Up+after.Down, u.Duration)
+	change("aloft in still air", aloft(before, u), aloft(after, u))
 	if before.Bill != nil && after.Bill != nil {
 		change("cylinders opened", fmt.Sprint(before.Bill.Opened), fmt.Sprint(after.Bill.Opened))
 		number("last gauge then", before.Bill.Last, after.Bill.Last, u.Pressure)
@@ -88,6 +92,14 @@ func climbEnd(r Train, u quantity.System) string {
 		how = "floating at "
 	}
 	return how + u.Altitude(r.Burst.Centre)
+}
+
+// aloft is how long a train is up and down, which leaves out how long it floats.
+func aloft(r Train, u quantity.System) string {
+	if r.Ending == balloon.Floats {
+		return "open"
+	}
+	return u.Duration(r.Up + r.Down)
 }
 
 // landingChange is what becomes of the landing.

@@ -60,7 +60,7 @@ func (t *text) verdict(l Launch) {
 	for _, r := range l.Reasons {
 		if r.Verdict != launch.Go {
 			r.Value, r.Limit = restate(r.Value, t.units), restate(r.Limit, t.units)
-			t.row("  "+r.Verdict.String(), "%s", r)
+			t.row("  "+r.Verdict.String(), "%s", strings.ReplaceAll(r.String(), " %", "\u00a0%"))
 		}
 	}
 }

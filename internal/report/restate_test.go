@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/quantity"
 )
 
@@ -60,4 +61,19 @@ func TestFloatingTrainPromisesNoTimeAloft(t *testing.T) {
 	for line := range strings.SplitSeq(b.String(), "\n") {
 		assert.LessOrEqual(t, len([]rune(line)), width, "line %q", line)
 	}
+}
+
+// On launch morning the question is whether it is still a go.
+func TestChangeTellsTheVerdict(t *testing.T) {
+	before, after := answer(t), answer(t)
+	before.Verdict, after.Verdict = launch.Go, launch.NoGo
+	floats := Train{Ending: balloon.Floats, Up: 3600, Down: 60}
+	before.Train, after.Train = &Train{Ending: balloon.Bursts, Up: 3600, Down: 1800}, &floats
+	var b bytes.Buffer
+	require.NoError(t, WriteChange(&b, before, after, quantity.SI))
+	assert.Contains(t, b.String(), "verdict go → no-go")
+	assert.Contains(t, b.String(), "aloft in still air 1 h 30 min → open")
+	b.Reset()
+	require.NoError(t, WriteChange(&b, before, before, quantity.SI))
+	assert.NotContains(t, b.String(), "verdict")
 }
