@@ -121,15 +121,16 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 	}
 	l := r.launch(outcomes)
 	l.Until, l.Version = until, o.Version
-	l.Warnings = append(l.Warnings, w.Warnings...)
+	// What is wrong with this plan, its files and its forecast comes before what
+	// holds of every launch.
+	wrong := slices.Clone(w.Warnings)
 	if r.weighed != nil {
 		sized, err := r.weighed.report(r.plan)
 		if err != nil {
 			return report.Launch{}, err
 		}
 		l.Train = &sized
-		// What the plan itself does wrong comes before what holds of every forecast.
-		l.Warnings = slices.Concat(sized.Warnings, l.Warnings)
+		wrong = append(wrong, sized.Warnings...)
 		l.Cautions = append(sized.Cautions, l.Cautions...)
 	}
 	if o.Explain {
@@ -140,7 +141,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 	if l.Members, err = byMember(outcomes, len(r.scenes), p.Site.At); err != nil {
 		return report.Launch{}, err
 	}
-	l.Warnings = append(l.Warnings, w.Ground.Warnings...)
+	l.Warnings = slices.Concat(wrong, w.Ground.Warnings, l.Warnings)
 	if err := assess(&l, outcomes, r.scenes[0].Wind, p, w.Ground); err != nil {
 		return report.Launch{}, err
 	}

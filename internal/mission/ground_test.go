@@ -178,3 +178,15 @@ func TestHeightsAtTheSite(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, strings.Join(l.Warnings, " "), "The plan puts the site at 520 m; the ground of the plan's heights is at 400 m there")
 }
+
+// What is wrong with the plan's own files is read before what holds of every launch.
+func TestOwnFaultsComeFirst(t *testing.T) {
+	g, err := readGround(t, planAt(lakeland), nil)
+	require.NoError(t, err)
+	g.Warnings = []string{"Layer far away."}
+	w := mission.World{Winds: []*wind.Field{realwind.Field(t)}, Warnings: []string{"The forecast is invented."}, Ground: g}
+	l, err := mission.Fly(t.Context(), w, planAt(lakeland), mission.Options{})
+	require.NoError(t, err)
+	require.Greater(t, len(l.Warnings), 2)
+	assert.Equal(t, []string{"The forecast is invented.", "Layer far away."}, l.Warnings[:2])
+}

@@ -74,6 +74,9 @@ func TestChangeTellsTheVerdict(t *testing.T) {
 	assert.Contains(t, b.String(), "verdict go → no-go")
 	assert.Contains(t, b.String(), "aloft in still air 1 h 30 min → open")
 	b.Reset()
+	require.NoError(t, WriteText(&b, after, quantity.SI))
+	assert.Contains(t, b.String(), "floating at 27 000 m")
+	b.Reset()
 	require.NoError(t, WriteChange(&b, before, before, quantity.SI))
 	assert.NotContains(t, b.String(), "verdict")
 }

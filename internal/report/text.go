@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
@@ -86,8 +87,12 @@ func (t *text) title(l Launch) {
 	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s%s", centre(f.Centre), utc(f.Cycle),
 		keep(t.units.Duration(l.Time.Sub(f.Cycle).Seconds())), utc(f.Last), members)
 	t.row("Weather", "%s", t.weather(l.Weather))
-	t.row("Flown with", "up at %s, burst at %s, down at %s in the standard atmosphere at sea level, let go %s late; wind error ±\u00a0%s on each axis, %s",
-		spread(l.Ascent, t.units.VerticalSpeed), spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed),
+	top := "burst"
+	if l.Train != nil && l.Train.Ending == balloon.Floats {
+		top = "floating"
+	}
+	t.row("Flown with", "up at %s, %s at %s, down at %s in the standard atmosphere at sea level, let go %s late; wind error ±\u00a0%s on each axis, %s",
+		spread(l.Ascent, t.units.VerticalSpeed), top, spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed),
 		spread(l.Delay, t.units.Duration), t.windError(l), offNominal(l))
 }
 
