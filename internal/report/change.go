@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/quantity"
@@ -116,6 +117,8 @@ func (t *text) landingChange(label *string, before, after Launch) {
 	}
 	a, b := before.Landing, after.Landing
 	change := t.changer(label)
+	// What follows is of these flights only: where they grow few it says little.
+	change("flights that land in the forecast", landedShare(before), landedShare(after))
 	change("aloft", t.units.Duration(a.Aloft), t.units.Duration(b.Aloft))
 	change("lands about", t.clock(a.Middle, before.Time), t.clock(b.Middle, after.Time))
 	change("from the site", t.units.Distance(a.Distance)+" toward "+bearing(a.Bearing), t.units.Distance(b.Distance)+" toward "+bearing(b.Bearing))
@@ -132,6 +135,16 @@ func (t *text) landingChange(label *string, before, after Launch) {
 	if before.Hazard != nil && after.Hazard != nil {
 		change("hazard", fmt.Sprintf("%.1f", before.Hazard.Value), fmt.Sprintf("%.1f", after.Hazard.Value))
 	}
+}
+
+// landedShare is how many of the flights landed, in whole per cent.
+func landedShare(l Launch) string {
+	for _, e := range l.Endings {
+		if e.End == flight.Landed {
+			return fmt.Sprintf("%.0f %%", 100*e.Share.Value)
+		}
+	}
+	return "none"
 }
 
 // WriteNoBefore says, where a change is shown, why there is nothing before it: the

@@ -4,11 +4,14 @@ import (
 	"bytes"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/flight"
+	"example.org/thistledown/internal/hazard"
 	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/quantity"
 )
@@ -73,6 +76,15 @@ func TestChangeTellsTheVerdict(t *testing.T) {
 	require.NoError(t, WriteChange(&b, before, after, quantity.SI))
 	assert.Contains(t, b.String(), "verdict go → no-go")
 	assert.Contains(t, b.String(), "aloft in still air 1 h 30 min → open")
+	b.Reset()
+	few := answer(t)
+	few.Endings = []Ending{{flight.Landed, hazard.Probability{Value: 0.04}}}
+	few.Zone = time.UTC
+	require.NoError(t, WriteChange(&b, before, few, quantity.SI))
+	assert.Contains(t, b.String(), "flights that land in the forecast 20 % → 4 %")
+	b.Reset()
+	require.NoError(t, WriteText(&b, few, quantity.SI))
+	assert.Contains(t, b.String(), "Wed 22 Mar 2017, 07:00 UTC from")
 	b.Reset()
 	require.NoError(t, WriteText(&b, after, quantity.SI))
 	assert.Contains(t, b.String(), "floating at 27 000 m")

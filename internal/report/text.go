@@ -315,7 +315,11 @@ func (t *text) minded(warnings []string) {
 
 // when is a time in the site's zone and in UTC.
 func (t *text) when(at time.Time) string {
-	return keep(at.In(t.zone).Format("Mon 2 Jan 2006")) + ", " + clock(at, t.zone) + " (" + keep(at.UTC().Format("15:04 UTC")) + ")"
+	here, utc := clock(at, t.zone), keep(at.UTC().Format("15:04 UTC"))
+	if here != utc {
+		here += " (" + utc + ")"
+	}
+	return keep(at.In(t.zone).Format("Mon 2 Jan 2006")) + ", " + here
 }
 
 // clock is a time of day in the site's zone, with the day where it is not that
