@@ -8,6 +8,7 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/ensemble"
@@ -122,6 +123,7 @@ func (r *reader) airspace(g *Ground, p plan.Plan) {
 			if err != nil {
 				return err
 			}
+			g.Warnings = append(g.Warnings, absent(a, volumes)...)
 			for _, v := range volumes {
 				if len(a.Kinds) > 0 && !slices.Contains(a.Kinds, v.Kind) {
 					continue
@@ -140,6 +142,30 @@ func (r *reader) airspace(g *Ground, p plan.Plan) {
 			return nil
 		})
 	}
+}
+
+// absent warns of kinds of airspace that a plan wants looked at and its file has
+// none of: misspelt, they would be taken for looked at and empty.
+func absent(a plan.Airspace, volumes []*ground.Volume) []string {
+	const listed = 12
+	var has []string
+	for _, v := range volumes {
+		if !slices.Contains(has, v.Kind) {
+			has = append(has, v.Kind)
+		}
+	}
+	var sentences []string
+	for _, kind := range a.Kinds {
+		if !slices.Contains(has, kind) {
+			slices.Sort(has)
+			more := ""
+			if len(has) > listed {
+				has, more = has[:listed], " and others"
+			}
+			sentences = append(sentences, fmt.Sprintf("Airspace %q has nothing of kind %q: it has %s%s.", a.Name, kind, strings.Join(has, ", "), more))
+		}
+	}
+	return sentences
 }
 
 // rasters reads land cover and heights around a box.

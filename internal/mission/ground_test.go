@@ -112,6 +112,12 @@ func TestAirspaceOfAPlan(t *testing.T) {
 	assert.Equal(t, "Two", v.Name)
 	assert.InDelta(t, 0.25, v.Severity, 0)
 	assert.Equal(t, []ground.Hours{hours}, v.Hours)
+	assert.Empty(t, g.Warnings)
+
+	p.Airspace[0].Kinds = []string{"d", "R"}
+	g, err = readGround(t, p, map[string]string{"air.txt": text})
+	require.NoError(t, err)
+	assert.Equal(t, []string{`Airspace "air" has nothing of kind "d": it has D, R.`}, g.Warnings)
 }
 
 // A layer whose positions are the wrong way round lies far away, and is warned of.
