@@ -187,7 +187,7 @@ func (t *trained) pays(r *report.Train, w *plan.Weighed) error {
 		r.Bill.Last = float64(bill.Left[bill.Opened-1].Pressure.Gauge(balloon.AbsolutePressure(t.air.Air[0].Pressure)))
 	}
 	if bill.Short > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("The cylinders hold %.0f %% less than the fill takes: with gas of whole_rack the train is worked out for what they give.", 100*bill.Short/t.lifter.Filling.Moles))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("The cylinders lack %.0f %% of what the fill takes, and all that is said here needs the whole fill: with whole_rack in the plan it is worked out for what they give.", 100*bill.Short/t.lifter.Filling.Moles))
 	}
 	return nil
 }

@@ -132,6 +132,9 @@ func TestTrainsThatCannotBe(t *testing.T) {
 		{"empty cylinders", func(w *plan.Weighed) {
 			w.Fill.By, w.Cylinders = plan.ByWholeRack, []plan.Cylinder{{Water: 0.05, Gauge: 0.5e5, Temperature: math.NaN(), Count: 1}}
 		}, "train.gas.cylinders", []string{"no gas above what stays in them"}},
+		{"a small rack", func(w *plan.Weighed) {
+			w.Fill.By, w.Cylinders = plan.ByWholeRack, []plan.Cylinder{{Water: 0.005, Gauge: 20e5, Temperature: math.NaN(), Count: 1}}
+		}, "train.gas", []string{"m³ of gas that the cylinders give: it will not leave the ground", "g more lift"}},
 	}
 	for _, test := range tests {
 		p := weighedAt(t, geo.Point{Lat: 50, Lon: 10})

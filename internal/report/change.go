@@ -81,6 +81,7 @@ func (t *text) trainChange(label *string, before, after Train) {
 	}
 	change("aloft in still air", aloft(before, u), aloft(after, u))
 	if before.Bill != nil && after.Bill != nil {
+		change("the cylinders give", enough(*before.Bill), enough(*after.Bill))
 		change("cylinders opened", fmt.Sprint(before.Bill.Opened), fmt.Sprint(after.Bill.Opened))
 		number("last gauge then", before.Bill.Last, after.Bill.Last, u.Pressure)
 	}
@@ -93,6 +94,14 @@ func climbEnd(r Train, u quantity.System) string {
 		how = "floating at "
 	}
 	return how + u.Altitude(r.Burst.Centre)
+}
+
+// enough is how much of the gas that the fill takes the cylinders give.
+func enough(b Bill) string {
+	if b.Short > 0 {
+		return fmt.Sprintf("%.0f %% of the gas", 100*b.Usable/(b.Usable+b.Short))
+	}
+	return "all of the gas"
 }
 
 // aloft is how long a train is up and down, which leaves out how long it floats.

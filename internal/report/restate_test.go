@@ -92,3 +92,13 @@ func TestChangeTellsTheVerdict(t *testing.T) {
 	require.NoError(t, WriteChange(&b, before, before, quantity.SI))
 	assert.NotContains(t, b.String(), "verdict")
 }
+
+// A gauge that reads too little on launch morning is a consequence.
+func TestChangeTellsThatCylindersAreShort(t *testing.T) {
+	before, after := answer(t), answer(t)
+	before.Train = &Train{Bill: &Bill{Cylinders: 1, Usable: 200}}
+	after.Train = &Train{Bill: &Bill{Cylinders: 1, Usable: 35, Bill: balloon.Bill{Short: 65}}}
+	var b bytes.Buffer
+	require.NoError(t, WriteTrainChange(&b, *before.Train, *after.Train, quantity.SI))
+	assert.Contains(t, b.String(), "the cylinders give all of the gas → 35 % of the gas")
+}
