@@ -56,7 +56,7 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	}
 	l, err := f.launch(ctx, s, until)
 	if err != nil {
-		return err
+		return inUnits(err, units)
 	}
 	message, err := written(rpc.Response(l))
 	if err != nil {
@@ -113,8 +113,8 @@ func (f *fly) summary(ctx context.Context, s *streams, until float64, l report.L
 			}
 		} else if ctx.Err() != nil {
 			return nil, err
-		} else {
-			fmt.Fprintf(&b, "Before, without what was set: %v\n\n", err)
+		} else if err := report.WriteNoBefore(&b, inUnits(err, units).Error(), units); err != nil {
+			return nil, err
 		}
 	}
 	err := report.WriteText(&b, l, units)

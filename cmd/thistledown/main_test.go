@@ -8,6 +8,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -341,4 +342,38 @@ func TestServiceAndCommandLineAgree(t *testing.T) {
 	printed := &thistledownv1.FlyResponse{}
 	require.NoError(t, protojson.Unmarshal([]byte(out), printed))
 	assert.True(t, proto.Equal(printed, served), "the two answers differ")
+}
+
+// With --units us nothing that is made for reading is in SI, faults of a train and
+// warnings included; limits of plan fields and what users wrote stay as they are.
+func TestUSUnitsThroughout(t *testing.T) {
+	si := regexp.MustCompile(`[0-9] (m|km|g|kg|m³|kg/m³|m/s|bar|Pa|mol|J[ ,;.]|N[ ,;.]|°C|km²)\b`)
+	dir := t.TempDir()
+	for _, c := range []struct {
+		name string
+		set  []string
+		code int
+	}{
+		{"as it is", nil, done},
+		{"floats", []string{"train.gas.neck_lift=1775 g"}, done},
+		{"overfilled", []string{"train.gas.neck_lift=42 kg", "train.envelope.fullest=3 m3"}, done},
+		{"from memory", []string{"train.envelope.bursts_at="}, done},
+		{"elevation", []string{"site.elevation=1700 m", "limits.distance=30 km"}, done},
+		{"too little", []string{"train.gas.neck_lift=900 g"}, badInput},
+		{"too high", []string{"train.gas.neck_lift=", "train.gas.bursts_near=44 km"}, badInput},
+	} {
+		args := []string{"--units", "us"}
+		for _, s := range c.set {
+			args = append(args, "--set", s)
+		}
+		for _, command := range []string{"size", "fly"} {
+			code, out, errs := thistledown(withForecast(t, append([]string{command, demoPlan, "--out", filepath.Join(dir, c.name, command)}, args...)...)...)
+			require.Equal(t, c.code, code, "%s %s: %s", command, c.name, errs)
+			said, _, _ := strings.Cut(out, "Always ")
+			assert.Empty(t, si.FindAllString(said+errs, -1), "%s %s: %s", command, c.name, said+errs)
+			for line := range strings.SplitSeq(said, "\n") {
+				assert.LessOrEqual(t, len([]rune(line)), 78, "line %q is too wide", line)
+			}
+		}
+	}
 }

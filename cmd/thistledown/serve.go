@@ -23,7 +23,7 @@ type serve struct {
 	Forecast []string `required:"" sep:"none" placeholder:"FILE" help:"A GRIB2 file, folder or cube of the forecast to fly on. May be given again."`
 	Above    []string `sep:"none" placeholder:"FILE" help:"One of a forecast to fly on above the highest level of that. May be given again."`
 	Listen   string   `default:"127.0.0.1:7420" placeholder:"HOST:PORT" help:"Where to listen. Anybody who can reach it can use it: there is no lock on it."`
-	Layers   string   `placeholder:"DIR" help:"Folder of the GeoJSON files that plans may name."`
+	Layers   string   `placeholder:"DIR" help:"Folder of the files that plans may name: layers, airspace, rasters."`
 	South    float64  `default:"-90" help:"Southern edge of the area kept, degrees."`
 	North    float64  `default:"90" help:"Northern edge."`
 	West     float64  `default:"-180" help:"Western edge; greater than the eastern across the date line."`

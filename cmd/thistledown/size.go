@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"fmt"
 	"io"
 
 	"example.org/thistledown/internal/mission"
@@ -37,7 +36,7 @@ func (z *size) Run(ctx context.Context, s *streams) error {
 	}
 	r, err := mission.Size(p, winds)
 	if err != nil {
-		return err
+		return inUnits(err, units)
 	}
 	var b bytes.Buffer
 	if z.JSON {
@@ -80,7 +79,9 @@ func (z *size) tell(ctx context.Context, b *bytes.Buffer, r report.Train, units 
 	if len(z.Set) > 0 {
 		was, err := z.before(ctx)
 		if err != nil {
-			fmt.Fprintf(b, "Before, without what was set: %v\n\n", err)
+			if err := report.WriteNoBefore(b, inUnits(err, units).Error(), units); err != nil {
+				return err
+			}
 		} else if err := report.WriteTrainChange(b, was, r, units); err != nil {
 			return err
 		}

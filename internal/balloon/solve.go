@@ -270,7 +270,7 @@ func (s *solving) unreached(l Lifter, want Wanted, low, high float64) error {
 		n.why += ", it floats or creeps with any"
 	} else {
 		_, c := s.with(n.Nearest, n.Nearest.Filling.Moles)
-		n.why += fmt.Sprintf("; the nearest is %s, filled with %.4g mol and rising at %.1f m/s", want.Quantity.amount(n.Reached), n.Nearest.Filling.Moles, c.Mean())
+		n.why += fmt.Sprintf("; the nearest is %s, filled with %.3g m³ and rising at %.1f m/s", want.Quantity.amount(n.Reached), n.Nearest.At(s.air[0].State).Volume, c.Mean())
 	}
 	s.remedy(n, l)
 	return n

@@ -289,8 +289,8 @@ func TestWarnings(t *testing.T) {
 	l.Filling.Moles = 135 * 40
 	k, texts = kinds(l)
 	assert.Equal(t, []balloon.Trouble{balloon.BurstsOnGround}, k)
-	l.Filling.Moles -= 617 // 6 m across holds 4783.3 mol at 15 °C and 1013.25 hPa
-	assert.Contains(t, texts[0], "let out at least 617 mol")
+	l.Filling.Moles -= 617 // 6 m across holds 4783.3 mol at 15 °C and 1013.25 hPa, 23.645 L each
+	assert.Contains(t, texts[0], "let out at least 14.6 m³")
 	k, texts = kinds(l)
 	assert.Equal(t, []balloon.Trouble{balloon.Overfilled}, k)
 	assert.Contains(t, texts[0], "already 6 m across of the 6 m at which it bursts")

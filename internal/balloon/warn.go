@@ -2,8 +2,6 @@ package balloon
 
 import (
 	"fmt"
-
-	"example.org/thistledown/internal/atmos"
 )
 
 // Trouble is a kind of warning.
@@ -53,7 +51,7 @@ func (l Lifter) Warnings(air Air) []Warning {
 	c := l.Ascend(air, nil)
 	switch c.Ending {
 	case BurstsEarly:
-		warn(BurstsOnGround, "more gas than the envelope holds: %.3g m across at release, it bursts at %.3g m: let out at least %.3g mol", ground.Diameter, l.Envelope.Burst, l.spareGas(air[0].State))
+		warn(BurstsOnGround, "more gas than the envelope holds: %.3g m across at release, it bursts at %.3g m: let out at least %.3g m³", ground.Diameter, l.Envelope.Burst, ground.Volume-sphereVolume(l.Envelope.Burst))
 	case Grounded:
 		warn(NoLift, "it will not leave the ground: add %.0f g of lift", -1000*ground.Free)
 	case Floats:
@@ -65,17 +63,15 @@ func (l Lifter) Warnings(air Air) []Warning {
 		if c.Mean() < SlowAscent {
 			warn(Slow, "mean ascent rate %.2g m/s: small errors of the scale may keep it aloft for hours", c.Mean())
 		}
-		if d := l.doubted().Ascend(air, nil); d.Ending == Floats || d.Ending == Grounded {
-			warn(MayFloat, "with %.0f %% less gas, %d Pa more in a skin that stretches %.1f spreads further it %s at %.0f m: it may float", 100*DoubtGas, DoubtSkin, DoubtBurst, d.Ending, float64(d.Last().Height))
+		switch d := l.doubted().Ascend(air, nil); d.Ending {
+		case Floats:
+			warn(MayFloat, "it may float: with %.0f %% less gas in a tougher skin that stretches further it hangs at %.0f m and does not burst", 100*DoubtGas, float64(d.Last().Height))
+		case Grounded:
+			warn(MayFloat, "it may not leave the ground: with %.0f %% less gas it does not", 100*DoubtGas)
+		case Bursts, AirEnds, BurstsEarly:
 		}
 	}
 	return out
-}
-
-// spareGas is by how much the gas is more than bursts the envelope in the air
-// given, mol.
-func (l Lifter) spareGas(air atmos.State) float64 {
-	return l.Filling.Moles - sphereVolume(l.Envelope.Burst)/l.Filling.molarVolume(air)
 }
 
 // doubted is the lifter with everything that makes it float a little worse.

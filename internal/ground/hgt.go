@@ -32,7 +32,7 @@ func openHGT(name string, r io.ReaderAt, size int64) (*raster, error) {
 		}
 	}
 	if side == 0 {
-		return nil, fmt.Errorf("%d octets: want a GeoTIFF file, or 1201² or 3601² heights of 2", size)
+		return nil, fmt.Errorf("%d octets: want a GeoTIFF file, or 1201² or 3601² heights of 2 octets each", size)
 	}
 	corner := hgtName.FindStringSubmatch(name[strings.LastIndexAny(name, `/\`)+1:])
 	if corner == nil {

@@ -151,8 +151,8 @@ func (p *limitParts) limit(s string) (Limit, error) {
 }
 
 // checkLimits refuses a floor that is not below its ceiling, as far as the two
-// can be compared without the day's air and the ground: both from the same, or
-// one of them without end.
+// can be compared without the day's air and the ground: both from the same, one
+// of them without end, or so far apart that no air and no ground make up for it.
 func checkLimits(floor, ceiling Limit) error {
 	switch {
 	case floor.Ref == Unlimited:
@@ -161,6 +161,9 @@ func checkLimits(floor, ceiling Limit) error {
 		return fmt.Errorf("ceiling %v: want it above the ground", ceiling)
 	case floor.Ref == ceiling.Ref && !(floor.Metres < ceiling.Metres):
 		return fmt.Errorf("floor %v and ceiling %v: want the floor below the ceiling", floor, ceiling)
+	}
+	if v := (&Volume{Floor: floor, Ceiling: ceiling}); !(v.Bottom() < v.Top()) {
+		return fmt.Errorf("floor %v and ceiling %v: want the floor below the ceiling on some day, over some ground", floor, ceiling)
 	}
 	return nil
 }

@@ -190,6 +190,7 @@ func TestOpenAirFaults(t *testing.T) {
 	square := "DP 50:00:00 N 8:00:00 E\nDP 50:00:00 N 9:00:00 E\nDP 51:00:00 N 9:00:00 E\n"
 	for _, c := range []struct{ name, text, want string }{
 		{"floor over ceiling", "AC R\nAN A\nAL FL 100\nAH FL 95\n" + square, `line 4: volume "A": floor FL 100 and ceiling FL 95: want the floor below the ceiling`},
+		{"floor far over ceiling of another kind", "AC R\nAN A\nAL FL 200\nAH 1000 ft MSL\n" + square, `line 4: volume "A": floor FL 200 and ceiling 304.8 m MSL: want the floor below the ceiling on some day, over some ground`},
 		{"floor over ceiling above ground", "AC R\nAN A\nAH 300 ft AGL\nAL 300 ft AGL\n" + square, `line 4: volume "A": floor 91.44 m AGL`},
 		{"no floor", "AC R\nAN A\nAH FL 95\n" + square, `line 1: volume "A" has no AL`},
 		{"no ceiling", "AC R\nAN A\nAL GND\n" + square, `line 1: volume "A" has no AH`},

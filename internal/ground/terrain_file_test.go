@@ -82,7 +82,7 @@ func TestSquaresAreRefused(t *testing.T) {
 		name, want string
 		file       []byte
 	}{
-		{"N44W072.hgt", `terrain "N44W072.hgt": 2884800 octets: want a GeoTIFF file, or 1201² or 3601² heights of 2`, b[:len(b)-2]},
+		{"N44W072.hgt", `terrain "N44W072.hgt": 2884800 octets: want a GeoTIFF file, or 1201² or 3601² heights of 2 octets each`, b[:len(b)-2]},
 		{"alps.hgt", "name does not give the south-west corner", b},
 		{"N90E010.hgt", "south-west corner 90, 10 from the name: want -90 to 89", b},
 		{"N10E180.hgt", "south-west corner 10, 180", b},

@@ -74,7 +74,8 @@ func (r Reason) String() string { return fmt.Sprintf("%s: %s, limit %s", r.What,
 //
 // A share is within its limit where its 95 % interval is, beyond where that is,
 // and else it cannot be told. Landings of which no layer says whether they are on
-// a class count as not on it for being beyond, and as on it for being within.
+// a class count as not on it for being beyond, and as on it for being within. Where
+// there is a limit for airspace and none to look at it cannot be told either.
 func (l Limits) Judge(s *hazard.Score, distance float64) (Verdict, []Reason) {
 	var reasons []Reason
 	if s == nil {
@@ -103,6 +104,9 @@ func (l Limits) Judge(s *hazard.Score, distance float64) (Verdict, []Reason) {
 			share(c.Landing) + unassessed(c), percent(limit),
 		}, limit)
 	}
+	if len(s.Crossings) == 0 {
+		add(Reason{Marginal, "flights through airspace", "not assessed, as the plan names none", percent(l.Airspace)}, l.Airspace)
+	}
 	for _, c := range s.Crossings {
 		if c.Probability.Hits > 0 {
 			add(Reason{
@@ -117,7 +121,7 @@ func (l Limits) Judge(s *hazard.Score, distance float64) (Verdict, []Reason) {
 	}, l.NotLanded)
 	add(Reason{
 		within(distance, distance, l.Distance), "distance of the most likely landing",
-		fmt.Sprintf("%.0f km", distance/1000), fmt.Sprintf("%.0f km", l.Distance/1000),
+		fmt.Sprintf("%.1f km", distance/1000), fmt.Sprintf("%.4g km", l.Distance/1000),
 	}, l.Distance)
 	return worst(reasons, l.set())
 }
@@ -173,7 +177,7 @@ func unassessed(c hazard.ClassShare) string {
 	if c.NotAssessed.Value == 0 {
 		return ""
 	}
-	return fmt.Sprintf(", of %s not assessed", percent(c.NotAssessed.Value))
+	return fmt.Sprintf("; another %s not assessed", percent(c.NotAssessed.Value))
 }
 
 // percent is a share in per cent to a tenth.

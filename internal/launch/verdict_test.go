@@ -57,7 +57,7 @@ func TestJudgeWhatNobodyLookedAt(t *testing.T) {
 	assert.Equal(t, launch.Marginal, verdict)
 	require.Len(t, reasons, 2)
 	assert.Contains(t, reasons[0].String(), "60.0 if what no layer covers were at its worst")
-	assert.Contains(t, reasons[1].String(), "of 88.0 % not assessed")
+	assert.Contains(t, reasons[1].String(), "another 88.0 % not assessed")
 	// A limit that what is known breaks already is broken.
 	l.Score = 3
 	verdict, reasons = l.Judge(s, 0)
@@ -108,4 +108,17 @@ func TestWords(t *testing.T) {
 	}
 	assert.Equal(t, "Verdict(9)", launch.Verdict(9).String())
 	assert.True(t, math.IsNaN(launch.None().Score))
+}
+
+// A limit for airspace with no airspace to look at is no go.
+func TestJudgeWithoutAirspace(t *testing.T) {
+	l := launch.None()
+	l.Airspace = 0.01
+	verdict, reasons := l.Judge(&hazard.Score{}, 0)
+	assert.Equal(t, launch.Marginal, verdict)
+	require.Len(t, reasons, 1)
+	assert.Equal(t, "flights through airspace: not assessed, as the plan names none, limit 1.0 %", reasons[0].String())
+
+	verdict, _ = l.Judge(&hazard.Score{Crossings: []hazard.Crossing{{Name: "far away"}}}, 0)
+	assert.Equal(t, launch.Go, verdict, "looked at, and not crossed")
 }

@@ -136,14 +136,16 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 	}
 	l := r.launch(outcomes)
 	l.Until, l.Version = until, o.Version
-	l.Warnings = append(l.Warnings, w.Warnings...)
+	// What is wrong with this plan, its files and its forecast comes before what
+	// holds of every launch.
+	wrong := slices.Clone(w.Warnings)
 	if r.weighed != nil {
 		sized, err := r.weighed.report(r.plan)
 		if err != nil {
 			return report.Launch{}, err
 		}
 		l.Train = &sized
-		l.Warnings = append(l.Warnings, sized.Warnings...)
+		wrong = append(wrong, sized.Warnings...)
 		l.Cautions = append(sized.Cautions, l.Cautions...)
 	}
 	if o.Explain {
@@ -154,7 +156,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 	if l.Members, err = byMember(outcomes, len(r.scenes), p.Site.At); err != nil {
 		return report.Launch{}, err
 	}
-	l.Warnings = append(l.Warnings, w.Ground.Warnings...)
+	l.Warnings = slices.Concat(wrong, w.Ground.Warnings, l.Warnings)
 	if err := assess(&l, outcomes, r.scenes[0], p, w.Ground); err != nil {
 		return report.Launch{}, err
 	}
@@ -249,10 +251,16 @@ func terrain(f *wind.Field) ground.Terrain {
 	return t
 }
 
-// elevation is the site's height above mean sea level.
+// elevation is the site's height above mean sea level: the plan's own, or of the
+// finest ground that is known there.
 func elevation(p plan.Plan, s flight.Scene) (metres float64, fromForecast bool, err error) {
 	if !math.IsNaN(p.Site.Elevation) {
 		return p.Site.Elevation, false, nil
+	}
+	for _, finer := range s.Terrain.Finer {
+		if metres, ok := finer.At(p.Site.At); ok {
+			return metres, false, nil
+		}
 	}
 	metres, ok := s.Terrain.At(p.Site.At)
 	if !ok {
@@ -261,17 +269,23 @@ func elevation(p plan.Plan, s flight.Scene) (metres float64, fromForecast bool, 
 	return metres, true, nil
 }
 
-// siteWarning compares the site's height with the forecast model's ground. A
-// model's hills are smooth, so that some hundred metres mean nothing.
+// siteWarning compares the site's height with the ground that is known there. A
+// model's hills are smooth, so that some hundred metres mean nothing; a finer
+// grid's are not.
 func siteWarning(p plan.Plan, s flight.Scene) []string {
-	const usual = 300.0 // m
-	model, ok := s.Terrain.At(p.Site.At)
-	if !ok || !(math.Abs(p.Site.Elevation-model) > usual) {
+	usual, whose := 300.0, "the forecast model's ground" // m
+	for _, finer := range s.Terrain.Finer {
+		if _, ok := finer.At(p.Site.At); ok {
+			usual, whose = 100, "the ground of the plan's heights"
+		}
+	}
+	ground, ok := s.Terrain.At(p.Site.At)
+	if !ok || !(math.Abs(p.Site.Elevation-ground) > usual) {
 		return nil
 	}
 	return []string{fmt.Sprintf(
-		"The plan puts the site at %.0f m; the forecast model's ground there is at %.0f m, and flights come down on the model's. Is the elevation right?",
-		p.Site.Elevation, model)}
+		"The plan puts the site at %.0f m; %s is at %.0f m there, and flights come down on that. Is the elevation right?",
+		p.Site.Elevation, whose, ground)}
 }
 
 // covered checks that the release itself is inside the forecast.

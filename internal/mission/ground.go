@@ -8,6 +8,7 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/ensemble"
@@ -122,6 +123,7 @@ func (r *reader) airspace(g *Ground, p plan.Plan) {
 			if err != nil {
 				return err
 			}
+			g.Warnings = append(g.Warnings, absent(a, volumes)...)
 			for _, v := range volumes {
 				if len(a.Kinds) > 0 && !slices.Contains(a.Kinds, v.Kind) {
 					continue
@@ -142,6 +144,30 @@ func (r *reader) airspace(g *Ground, p plan.Plan) {
 	}
 }
 
+// absent warns of kinds of airspace that a plan wants looked at and its file has
+// none of: misspelt, they would be taken for looked at and empty.
+func absent(a plan.Airspace, volumes []*ground.Volume) []string {
+	const listed = 12
+	var has []string
+	for _, v := range volumes {
+		if !slices.Contains(has, v.Kind) {
+			has = append(has, v.Kind)
+		}
+	}
+	var sentences []string
+	for _, kind := range a.Kinds {
+		if !slices.Contains(has, kind) {
+			slices.Sort(has)
+			more := ""
+			if len(has) > listed {
+				has, more = has[:listed], " and others"
+			}
+			sentences = append(sentences, fmt.Sprintf("Airspace %q has nothing of kind %q: it has %s%s.", a.Name, kind, strings.Join(has, ", "), more))
+		}
+	}
+	return sentences
+}
+
 // rasters reads land cover and heights around a box.
 func (r *reader) rasters(g *Ground, p plan.Plan, box geo.Box) {
 	for i, c := range p.Cover {
@@ -160,13 +186,28 @@ func (r *reader) rasters(g *Ground, p plan.Plan, box geo.Box) {
 		})
 	}
 	for i, name := range p.Heights {
-		r.raster(fmt.Sprintf("ground.heights[%d].file", i), name, box, func(file io.ReaderAt, size int64, box geo.Box) error {
+		read := func(file io.ReaderAt, size int64, box geo.Box) error {
 			heights, err := ground.ReadTerrain(filepath.Base(name), file, size, box)
 			if err == nil && len(heights.Height) > 0 {
 				g.Heights = append(g.Heights, heights)
 			}
 			return err
-		})
+		}
+		field, faults := fmt.Sprintf("ground.heights[%d].file", i), len(r.faults)
+		r.raster(field, name, box, read)
+		if len(r.faults) == faults && !box.Contains(p.Site.At) {
+			r.raster(field, name, around(p.Site.At), read)
+		}
+	}
+}
+
+// around is the box of some hundreds of metres about the site, whose height is
+// wanted wherever flights come down.
+func around(site geo.Point) geo.Box {
+	const half = 0.005 // degrees
+	return geo.Box{
+		South: max(site.Lat-half, -90), North: min(site.Lat+half, 90),
+		West: geo.WrapLon(site.Lon - half), East: geo.WrapLon(site.Lon + half),
 	}
 }
 

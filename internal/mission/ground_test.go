@@ -1,6 +1,7 @@
 package mission_test
 
 import (
+	"bytes"
 	"math"
 	"os"
 	"path/filepath"
@@ -111,6 +112,12 @@ func TestAirspaceOfAPlan(t *testing.T) {
 	assert.Equal(t, "Two", v.Name)
 	assert.InDelta(t, 0.25, v.Severity, 0)
 	assert.Equal(t, []ground.Hours{hours}, v.Hours)
+	assert.Empty(t, g.Warnings)
+
+	p.Airspace[0].Kinds = []string{"d", "R"}
+	g, err = readGround(t, p, map[string]string{"air.txt": text})
+	require.NoError(t, err)
+	assert.Equal(t, []string{`Airspace "air" has nothing of kind "d": it has D, R.`}, g.Warnings)
 }
 
 // A layer whose positions are the wrong way round lies far away, and is warned of.
@@ -154,4 +161,38 @@ func TestRastersAroundTheLandings(t *testing.T) {
 	require.ErrorAs(t, err, &faults)
 	assert.Equal(t, "ground.land_cover[0].file", faults[0].Field)
 	assert.Contains(t, faults[0].Value, `"globe.tif"`)
+}
+
+// The site stands on the plan's own heights, even where flights come down beyond
+// them: tile N58E012 ends at 13° E and they come down about 14° E.
+func TestHeightsAtTheSite(t *testing.T) {
+	tile := bytes.Repeat([]byte{400 >> 8, 400 & 0xff}, 1201*1201)
+	p := planAt(lakeland)
+	p.Site.Elevation = math.NaN()
+	p.Heights = []string{"N58E012.hgt"}
+	g, err := readGround(t, p, map[string]string{"N58E012.hgt": string(tile)})
+	require.NoError(t, err)
+	w := mission.World{Winds: []*wind.Field{realwind.Field(t)}, Ground: g}
+	l, err := mission.Fly(t.Context(), w, p, mission.Options{})
+	require.NoError(t, err)
+	assert.InDelta(t, 400, l.Elevation, 1e-9)
+	assert.False(t, l.ElevationFromForecast)
+	assert.NotContains(t, strings.Join(l.Warnings, " "), "The plan puts the site")
+
+	p.Site.Elevation = 520
+	l, err = mission.Fly(t.Context(), w, p, mission.Options{})
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(l.Warnings, " "), "The plan puts the site at 520 m; the ground of the plan's heights is at 400 m there")
+}
+
+// What is wrong with the plan's own files is read before what holds of every launch.
+func TestOwnFaultsComeFirst(t *testing.T) {
+	g, err := readGround(t, planAt(lakeland), nil)
+	require.NoError(t, err)
+	g.Warnings = []string{"Layer far away."}
+	w := mission.World{Winds: []*wind.Field{realwind.Field(t)}, Warnings: []string{"The forecast is invented."}, Ground: g}
+	l, err := mission.Fly(t.Context(), w, planAt(lakeland), mission.Options{})
+	require.NoError(t, err)
+	require.Greater(t, len(l.Warnings), 2)
+	assert.Equal(t, []string{"The forecast is invented.", "Layer far away."}, l.Warnings[:2])
 }

@@ -96,7 +96,7 @@ func (t *trained) report(p plan.Plan) (report.Train, error) {
 	if t.air.standard {
 		r.Warnings = append(r.Warnings, "The air is the standard atmosphere, not a forecast's: its density aloft may be a tenth off.")
 	} else if t.air.top < end.Height {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("The forecast ends at %.1f km: above, the standard atmosphere is taken to go on from there.", float64(t.air.top)/1000))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("The forecast ends at %.0f m: above, the standard atmosphere is taken to go on from there.", float64(t.air.top)))
 	}
 	for _, c := range t.causes(w) {
 		r.Causes = append(r.Causes, report.TrainCause{
@@ -191,7 +191,7 @@ func (t *trained) pays(r *report.Train, w *plan.Weighed) error {
 		r.Bill.Last = float64(bill.Left[bill.Opened-1].Pressure.Gauge(balloon.AbsolutePressure(t.air.Air[0].Pressure)))
 	}
 	if bill.Short > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("The cylinders hold %.0f %% less than the fill takes: with gas of whole_rack the train is worked out for what they give.", 100*bill.Short/t.lifter.Filling.Moles))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("The cylinders lack %.0f %% of what the fill takes, and all that is said here needs the whole fill: with whole_rack in the plan it is worked out for what they give.", 100*bill.Short/t.lifter.Filling.Moles))
 	}
 	return nil
 }
@@ -217,7 +217,7 @@ func (t *trained) lasts(r *report.Train, p plan.Plan) error {
 			return fmt.Errorf("battery %q: %w", b.Name, err)
 		}
 		if endurance.Used > 1 {
-			r.Warnings = append(r.Warnings, fmt.Sprintf("The battery of %s does not last.", b.Name))
+			r.Warnings = append(r.Warnings, fmt.Sprintf("The battery of %q does not last.", b.Name))
 		}
 		r.Batteries = append(r.Batteries, report.BatteryLife{Name: b.Name, Endurance: endurance})
 	}

@@ -214,6 +214,9 @@ func (t *trained) fill(w *plan.Weighed) error {
 
 // amount is the gas in words, for faults.
 func (t *trained) amount(w *plan.Weighed) string {
+	if w.Fill.By == plan.ByWholeRack {
+		return fmt.Sprintf("the %.3f m³ of gas that the cylinders give", t.lifter.Filling.Volume(t.conditions(w)))
+	}
 	return fmt.Sprintf("%.3g m³ of gas", t.lifter.Filling.Volume(t.conditions(w)))
 }
 

@@ -132,6 +132,9 @@ func TestTrainsThatCannotBe(t *testing.T) {
 		{"empty cylinders", func(w *plan.Weighed) {
 			w.Fill.By, w.Cylinders = plan.ByWholeRack, []plan.Cylinder{{Water: 0.05, Gauge: 0.5e5, Temperature: math.NaN(), Count: 1}}
 		}, "train.gas.cylinders", []string{"no gas above what stays in them"}},
+		{"a small rack", func(w *plan.Weighed) {
+			w.Fill.By, w.Cylinders = plan.ByWholeRack, []plan.Cylinder{{Water: 0.005, Gauge: 20e5, Temperature: math.NaN(), Count: 1}}
+		}, "train.gas", []string{"m³ of gas that the cylinders give: it will not leave the ground", "g more lift"}},
 	}
 	for _, test := range tests {
 		p := weighedAt(t, geo.Point{Lat: 50, Lon: 10})
@@ -214,7 +217,7 @@ func TestBatteries(t *testing.T) {
 	assert.InDelta(t, r.Up+r.Down+1800, r.Batteries[0].Wanted, 1e-6)
 	assert.InDelta(t, r.Up+r.Down+1800+6*3600, r.Batteries[1].Wanted, 1e-6)
 	assert.Greater(t, r.Batteries[2].Used, r.Batteries[0].Used)
-	assert.Contains(t, r.Warnings, "The battery of c does not last.")
+	assert.Contains(t, r.Warnings, `The battery of "c" does not last.`)
 }
 
 // Over smooth ground at sea level a radio tracker is lost at the horizon of the

@@ -3,9 +3,12 @@ package report
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/quantity"
 )
 
@@ -38,6 +41,9 @@ func WriteChange(w io.Writer, before, after Launch, units quantity.System) error
 		change("falls at", t.units.VerticalSpeed(before.Fall.Centre), t.units.VerticalSpeed(after.Fall.Centre))
 	}
 	t.landingChange(&label, before, after)
+	if before.Verdict != launch.Unlimited && after.Verdict != launch.Unlimited {
+		change("verdict", before.Verdict.String(), after.Verdict.String())
+	}
 	if label != "" {
 		t.row(label, "nothing of what is shown here")
 	}
@@ -73,8 +79,9 @@ func (t *text) trainChange(label *string, before, after Train) {
 	if len(before.Landings) > 0 && len(after.Landings) > 0 {
 		number("lands with", before.Landings[0].Energy, after.Landings[0].Energy, u.Energy)
 	}
-	number("aloft in still air", before.Up+before.Down, after.Up+after.Down, u.Duration)
+	change("aloft in still air", aloft(before, u), aloft(after, u))
 	if before.Bill != nil && after.Bill != nil {
+		change("the cylinders give", enough(*before.Bill), enough(*after.Bill))
 		change("cylinders opened", fmt.Sprint(before.Bill.Opened), fmt.Sprint(after.Bill.Opened))
 		number("last gauge then", before.Bill.Last, after.Bill.Last, u.Pressure)
 	}
@@ -87,6 +94,22 @@ func climbEnd(r Train, u quantity.System) string {
 		how = "floating at "
 	}
 	return how + u.Altitude(r.Burst.Centre)
+}
+
+// enough is how much of the gas that the fill takes the cylinders give.
+func enough(b Bill) string {
+	if b.Short > 0 {
+		return fmt.Sprintf("%.0f %% of the gas", 100*b.Usable/(b.Usable+b.Short))
+	}
+	return "all of the gas"
+}
+
+// aloft is how long a train is up and down, which leaves out how long it floats.
+func aloft(r Train, u quantity.System) string {
+	if r.Ending == balloon.Floats {
+		return "open"
+	}
+	return u.Duration(r.Up + r.Down)
 }
 
 // landingChange is what becomes of the landing.
@@ -103,6 +126,8 @@ func (t *text) landingChange(label *string, before, after Launch) {
 	}
 	a, b := before.Landing, after.Landing
 	change := t.changer(label)
+	// What follows is of these flights only: where they grow few it says little.
+	change("flights that land in the forecast", landedShare(before), landedShare(after))
 	change("aloft", t.units.Duration(a.Aloft), t.units.Duration(b.Aloft))
 	change("lands about", t.clock(a.Middle, before.Time), t.clock(b.Middle, after.Time))
 	change("from the site", t.units.Distance(a.Distance)+" toward "+bearing(a.Bearing), t.units.Distance(b.Distance)+" toward "+bearing(b.Bearing))
@@ -119,4 +144,28 @@ func (t *text) landingChange(label *string, before, after Launch) {
 	if before.Hazard != nil && after.Hazard != nil {
 		change("hazard", fmt.Sprintf("%.1f", before.Hazard.Value), fmt.Sprintf("%.1f", after.Hazard.Value))
 	}
+}
+
+// landedShare is how many of the flights landed, in whole per cent.
+func landedShare(l Launch) string {
+	for _, e := range l.Endings {
+		if e.End == flight.Landed {
+			return fmt.Sprintf("%.0f %%", 100*e.Share.Value)
+		}
+	}
+	return "none"
+}
+
+// WriteNoBefore says, where a change is shown, why there is nothing before it: the
+// faults of the plan as it stands, a line each.
+func WriteNoBefore(w io.Writer, faults string, units quantity.System) error {
+	t := text{units: units}
+	label := "Before"
+	for line := range strings.SplitSeq(faults, "\n") {
+		t.row(label, "without what was set: %s", line)
+		label = ""
+	}
+	t.gap()
+	_, err := io.WriteString(w, t.b.String())
+	return err
 }

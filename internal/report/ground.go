@@ -59,7 +59,8 @@ func (t *text) verdict(l Launch) {
 	t.row("Verdict", "%s", words[l.Verdict])
 	for _, r := range l.Reasons {
 		if r.Verdict != launch.Go {
-			t.row("  "+r.Verdict.String(), "%s", r)
+			r.Value, r.Limit = restate(r.Value, t.units), restate(r.Limit, t.units)
+			t.row("  "+r.Verdict.String(), "%s", strings.ReplaceAll(r.String(), " %", "\u00a0%"))
 		}
 	}
 }

@@ -89,6 +89,9 @@ func centre(number uint16) string {
 	if name := CentreName(number); name != "" {
 		return name
 	}
+	if number == math.MaxUint16 { // which Common Code Table C-11 has for a missing value
+		return "a centre that is not named"
+	}
 	return fmt.Sprintf("centre %d", number)
 }
 

@@ -28,20 +28,25 @@ type SweepPoint struct {
 func WriteSweep(w io.Writer, points []SweepPoint, units quantity.System) error {
 	var b strings.Builder
 	b.WriteString("With another fill (* the nearest to the plan's)\n\n")
-	fmt.Fprintf(&b, "  %9s %9s %9s %9s %11s %12s\n", "gas", "neck", "left over", "rises", "burst", "aloft")
+	fmt.Fprintf(&b, "  %8s %8s %9s %11s %10s %11s\n", "gas", "neck", "left over", "rises", "burst", "aloft")
 	for _, p := range points {
-		mark, note := " ", ""
+		mark, note, aloft := " ", "", units.Duration(p.Aloft)
 		if p.Planned {
 			mark = "*"
 		}
+		switch {
+		case p.Floats && p.TooFull:
+			note = " floats+full"
+		case p.Floats:
+			note = " floats"
+		case p.TooFull:
+			note = " too full"
+		}
 		if p.Floats {
-			note = "  floats"
+			aloft = "open" // the time up and down leaves out how long it hangs there
 		}
-		if p.TooFull {
-			note += "  past its fullest"
-		}
-		fmt.Fprintf(&b, "%s %9s %9s %9s %9s %11s %12s%s\n", mark, units.Volume(p.Gas), units.Mass(p.Neck), units.Mass(p.Free),
-			units.VerticalSpeed(p.Ascent), units.Altitude(p.Top), units.Duration(p.Aloft), note)
+		fmt.Fprintf(&b, "%s %8s %8s %9s %11s %10s %11s%s\n", mark, units.Volume(p.Gas), units.Mass(p.Neck), units.Mass(p.Free),
+			units.VerticalSpeed(p.Ascent), units.Altitude(p.Top), aloft, note)
 	}
 	b.WriteString("\n")
 	_, err := io.WriteString(w, b.String())

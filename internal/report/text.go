@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
@@ -29,7 +30,7 @@ func WriteText(w io.Writer, l Launch, units quantity.System) error {
 	t.hazard(l)
 	t.endings(l)
 	t.flown(l)
-	t.paragraphs("Mind", l.Warnings)
+	t.minded(l.Warnings)
 	t.paragraphs("Always", l.Cautions)
 	_, err := io.WriteString(w, t.b.String())
 	return err
@@ -86,8 +87,12 @@ func (t *text) title(l Launch) {
 	t.row("Forecast", "%s, cycle of %s, %s old at launch; winds up to %s%s", centre(f.Centre), utc(f.Cycle),
 		keep(t.units.Duration(l.Time.Sub(f.Cycle).Seconds())), utc(f.Last), members)
 	t.row("Weather", "%s", t.weather(l.Weather))
-	t.row("Flown with", "up at %s, burst at %s, down at %s (at 1.225\u00a0kg/m³), let go %s late; wind error ±\u00a0%s on each axis, %s",
-		spread(l.Ascent, t.units.VerticalSpeed), spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed),
+	top := "burst"
+	if l.Train != nil && l.Train.Ending == balloon.Floats {
+		top = "floating"
+	}
+	t.row("Flown with", "up at %s, %s at %s, down at %s in the standard atmosphere at sea level, let go %s late; wind error ±\u00a0%s on each axis, %s",
+		spread(l.Ascent, t.units.VerticalSpeed), top, spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed),
 		spread(l.Delay, t.units.Duration), t.windError(l), offNominal(l))
 }
 
@@ -299,9 +304,22 @@ func (t *text) paragraphs(label string, sentences []string) {
 	}
 }
 
+// minded are warnings, with what they say in the text's units.
+func (t *text) minded(warnings []string) {
+	sentences := make([]string, len(warnings))
+	for i, s := range warnings {
+		sentences[i] = restate(s, t.units)
+	}
+	t.paragraphs("Mind", sentences)
+}
+
 // when is a time in the site's zone and in UTC.
 func (t *text) when(at time.Time) string {
-	return keep(at.In(t.zone).Format("Mon 2 Jan 2006")) + ", " + clock(at, t.zone) + " (" + keep(at.UTC().Format("15:04 UTC")) + ")"
+	here, utc := clock(at, t.zone), keep(at.UTC().Format("15:04 UTC"))
+	if here != utc {
+		here += " (" + utc + ")"
+	}
+	return keep(at.In(t.zone).Format("Mon 2 Jan 2006")) + ", " + here
 }
 
 // clock is a time of day in the site's zone, with the day where it is not that

@@ -18,10 +18,10 @@ func WriteTrain(w io.Writer, r Train, units quantity.System) error {
 	t.gas(r)
 	t.climb(r)
 	t.fall(r)
-	t.trainCauses(r.Causes)
+	t.trainCauses(r)
 	t.bill(r)
 	t.electronics(r)
-	t.paragraphs("Mind", r.Warnings)
+	t.minded(r.Warnings)
 	t.paragraphs("Always", append(r.Cautions, Cautions()...))
 	_, err := io.WriteString(w, t.b.String())
 	return err
@@ -106,7 +106,11 @@ func (t *text) climb(r Train) {
 
 // fall is the way down and its end.
 func (t *text) fall(r Train) {
-	t.row("Falls", "%s for %s; aloft %s in all", t.weight(r.Falling), keep(t.units.Duration(r.Down)), keep(t.units.Duration(r.Up+r.Down)))
+	aloft := fmt.Sprintf("aloft %s in all", keep(t.units.Duration(r.Up+r.Down)))
+	if r.Ending == balloon.Floats {
+		aloft = fmt.Sprintf("when that will be nobody can tell: besides these %s it is aloft for as long as it floats, hours or days, which batteries and reports below leave out", keep(t.units.Duration(r.Up+r.Down)))
+	}
+	t.row("Falls", "%s for %s; %s", t.weight(r.Falling), keep(t.units.Duration(r.Down)), aloft)
 	var ways []string
 	for i, l := range r.Landings {
 		name := l.Name + ": "
@@ -132,9 +136,12 @@ func (t *text) force(newtons float64) string {
 }
 
 // trainCauses are what makes the figures uncertain, each by one spread.
-func (t *text) trainCauses(causes []TrainCause) {
-	label := "Unsure by"
-	for _, c := range causes {
+func (t *text) trainCauses(r Train) {
+	label, top := "Unsure by", "of the burst"
+	if r.Ending == balloon.Floats {
+		top = "of where it floats"
+	}
+	for _, c := range r.Causes {
 		var does []string
 		add := func(x float64, least float64, print func(float64) string, what string) {
 			if math.Abs(x) >= least {
@@ -142,12 +149,12 @@ func (t *text) trainCauses(causes []TrainCause) {
 			}
 		}
 		add(c.Ascent, 0.05, t.units.VerticalSpeed, "up")
-		add(c.Burst, 10, t.units.Altitude, "of the burst")
+		add(c.Burst, 10, t.units.Altitude, top)
 		add(c.Fall, 0.05, t.units.VerticalSpeed, "down")
 		if len(does) == 0 {
 			continue
 		}
-		t.row(label, "%s, %s more: %s", c.Name, keep(c.Spread), strings.Join(does, ", "))
+		t.row(label, "%s, %s more: %s", c.Name, keep(restate(c.Spread, t.units)), strings.Join(does, ", "))
 		label = ""
 	}
 }
@@ -171,7 +178,7 @@ func (t *text) bill(r Train) {
 		cost = fmt.Sprintf("; those opened cost %s", keep(fmt.Sprintf("%.2f %s", b.Cost.Amount, b.Cost.Currency)))
 	}
 	if b.Short > 0 {
-		t.row("Cylinders", "%d are too few: they give %.0f %% of the gas%s", b.Cylinders, 100*b.Usable/(b.Usable+b.Short), cost)
+		t.row("Cylinders", "too little in the %d at hand: %.0f\u00a0%% of the gas%s", b.Cylinders, 100*b.Usable/(b.Usable+b.Short), cost)
 		return
 	}
 	t.row("Cylinders", "%d of %d opened, the last down to %s on its gauge%s", b.Opened, b.Cylinders, keep(t.units.Pressure(b.Last)), cost)
@@ -199,10 +206,18 @@ func (t *text) electronics(r Train) {
 		if s.Blind.Time > 0 {
 			blind = fmt.Sprintf("; above %s it may be blind, for %s", keep(t.units.Altitude(float64(balloon.ReceiverStop))), keep(t.units.Duration(s.Blind.Time)))
 		}
-		t.row(label, "by %s every %s: %d while aloft, %s of fall apart near the ground%s", trackerWords[s.Kind], keep(t.units.Duration(s.Interval)),
-			s.Reports, keep(t.units.Altitude(s.Apart)), blind)
+		t.row(label, "by %s every %s: %d while aloft, %s%s", trackerWords[s.Kind], keep(t.units.Duration(s.Interval)),
+			s.Reports, fallApart(t, s.Apart, r), blind)
 		label = ""
 	}
+}
+
+// fallApart is how far it falls between two reports, where it falls as far at all.
+func fallApart(t *text, metres float64, r Train) string {
+	if metres > r.Burst.Centre {
+		return "the whole fall may lie between two of them"
+	}
+	return keep(t.units.Altitude(metres)) + " of fall apart near the ground"
 }
 
 var trackerWords = map[balloon.TrackerKind]string{
