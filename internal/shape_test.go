@@ -43,6 +43,7 @@ type row struct {
 var table = []row{
 	{"geo", pure, ""},
 	{"atmos", pure, ""},
+	{"sun", pure, ""},
 	{"quantity", pure, ""},
 	{"grib", pure, ""},
 	{"ground", pure, "geo"},
