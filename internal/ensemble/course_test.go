@@ -6,7 +6,6 @@ import (
 	"math"
 	"os"
 	"regexp"
-	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -238,7 +237,7 @@ func TestCoursesDoNotDependOnWorkers(t *testing.T) {
 	want := fly(s)
 	for _, workers := range []int{2, 7} {
 		s.Workers = workers
-		assert.True(t, slices.Equal(want, fly(s)), "%d workers and one differ", workers)
+		assert.True(t, assert.ObjectsAreEqual(want, fly(s)), "%d workers and one differ", workers)
 	}
 	s.OffNominal = Chances{}
 	off := 0

@@ -3,7 +3,6 @@ package ensemble
 import (
 	"context"
 	"math"
-	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -71,9 +70,9 @@ func TestRandomFlights(t *testing.T) {
 	}
 	want := fly(func(s *Spec) { s.Workers = 1 })
 	for _, workers := range []int{2, 7} {
-		assert.True(t, slices.Equal(want, fly(func(s *Spec) { s.Workers = workers })), "%d workers and one differ", workers)
+		assert.True(t, assert.ObjectsAreEqual(want, fly(func(s *Spec) { s.Workers = workers })), "%d workers and one differ", workers)
 	}
-	assert.True(t, slices.Equal(want[:64], fly(func(s *Spec) { s.Scrambles = 2 })), "8 groups do not begin as 2 do")
+	assert.True(t, assert.ObjectsAreEqual(want[:64], fly(func(s *Spec) { s.Scrambles = 2 })), "8 groups do not begin as 2 do")
 	even := fly(func(s *Spec) { s.Draws = Sobol })
 	other := fly(func(s *Spec) { s.Seed = 2 })
 	members := make([]int, len(scenes))
@@ -94,7 +93,7 @@ func TestLaterScrambles(t *testing.T) {
 		s.Draws, s.First, s.Scrambles = draws, 0, 9
 		all := run(t, scene, s)
 		s.First, s.Scrambles = 4, 5
-		assert.True(t, slices.Equal(all[4*64:], run(t, scene, s)), "%v: scrambles 4 to 8", draws)
+		assert.True(t, assert.ObjectsAreEqual(all[4*64:], run(t, scene, s)), "%v: scrambles 4 to 8", draws)
 	}
 }
 

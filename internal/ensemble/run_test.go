@@ -87,7 +87,7 @@ func TestSameForAnyNumberOfWorkers(t *testing.T) {
 	require.True(t, water > 10 && water < 246, "%d of 256 flights come down in water: a case that tells nothing", water)
 	require.True(t, closed > 10 && closed < 246, "%d of 256 flights cross the volume: a case that tells nothing", closed)
 	for _, workers := range []int{2, 5, 12, 0, 1000} {
-		assert.True(t, slices.Equal(alone, fly(workers, 1)), "%d workers and one differ", workers)
+		assert.True(t, assert.ObjectsAreEqual(alone, fly(workers, 1)), "%d workers and one differ", workers)
 	}
 	for i, o := range fly(2, 2) {
 		require.NotEqual(t, alone[i].At, o.At, "flight %d of two seeds", i)
@@ -100,7 +100,7 @@ func TestFlightsDoNotDependOnHowManyThereAre(t *testing.T) {
 	scene, s := calm(t, 40e3), spec()
 	many := run(t, scene, s)
 	s.Scrambles = 4
-	assert.True(t, slices.Equal(many[:256], run(t, scene, s)), "16 scrambles of 64 do not begin as 4 of 64 do")
+	assert.True(t, assert.ObjectsAreEqual(many[:256], run(t, scene, s)), "16 scrambles of 64 do not begin as 4 of 64 do")
 	seen := map[geo.Point]int{}
 	for i, o := range many {
 		before, found := seen[o.At]
@@ -393,7 +393,7 @@ func TestScenesShareTheFlights(t *testing.T) {
 		s.Workers = workers
 		got, err := Run(context.Background(), scenes, over, s, nil)
 		require.NoError(t, err)
-		assert.True(t, slices.Equal(want, got), "%d workers and one differ", workers)
+		assert.True(t, assert.ObjectsAreEqual(want, got), "%d workers and one differ", workers)
 	}
 	_, err = Run(context.Background(), nil, over, s, nil)
 	assert.EqualError(t, err, "no scenes: want at least one")

@@ -66,8 +66,13 @@ func FuzzReadParcels(f *testing.F) {
 		p := geo.Point{Lat: lat, Lon: lon}
 		found := (&Map{Layers: []*Layer{l}}).At(p, noon)
 		hit, covered := l.At(p, noon)
-		if hit != covered || hit != found.Layers.Has(0) || hit != (l.Owner(found.Parcel.Owner) != "") {
+		if hit != covered || hit != found.Layers.Has(0) || hit != (len(found.Parcels) > 0) {
 			t.Fatalf("At(%v) = %v, %v, found %+v", p, hit, covered, found)
+		}
+		for _, parcel := range found.Parcels {
+			if parcel.Layer != 0 || l.Owner(parcel.Owner) == "" {
+				t.Fatalf("At(%v): parcel %+v of nobody", p, parcel)
+			}
 		}
 		if v, ok := place(p); ok && l.areas.contains(v) && !hit {
 			t.Fatalf("At(%v): in the areas and not hit", p)

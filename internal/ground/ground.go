@@ -100,7 +100,7 @@ func (s LayerSet) With(i int) LayerSet {
 }
 
 // Parcel is a piece of land whose owner is known: Owner is a number of the
-// map's layer Layer, see Layer.Owner. The zero value, with Owner 0, is none.
+// map's layer Layer, see Layer.Owner.
 type Parcel struct {
 	Layer uint8
 	Owner uint32
@@ -114,8 +114,10 @@ type Found struct {
 	// Own are those of the classes Under that only layers say of with a severity
 	// of their own: the severity of the class itself then does not count.
 	Own Set
-	// Parcel is the first parcel there, in the order of the map's layers.
-	Parcel Parcel
+	// Parcels are all whose land it is, in the order of the map's layers: each has
+	// to be asked. Within the buffer of a layer, and on none of its parcels, it is
+	// the nearest one alone.
+	Parcels []Parcel
 }
 
 // Map is everything that is known of the ground and of closed airspace.
@@ -141,7 +143,7 @@ func (m *Map) At(p geo.Point, when time.Time) Found {
 	p.Lon = geo.WrapLon(p.Lon)
 	var common Set
 	for i, l := range m.Layers {
-		hit, covered, owner := l.at(p, v, when)
+		hit, covered := l.at(p, v, when)
 		c := l.source.Class
 		if covered && c != 0 {
 			f.Assessed = f.Assessed.With(c)
@@ -150,8 +152,8 @@ func (m *Map) At(p geo.Point, when time.Time) Found {
 			continue
 		}
 		f.Layers = f.Layers.With(i)
-		if owner != 0 && f.Parcel.Owner == 0 {
-			f.Parcel = Parcel{Layer: uint8(i), Owner: owner}
+		for _, owner := range l.owners(p, v) {
+			f.Parcels = append(f.Parcels, Parcel{Layer: uint8(i), Owner: owner})
 		}
 		if c == 0 {
 			continue

@@ -117,36 +117,39 @@ func (l *Layer) At(p geo.Point, when time.Time) (hit, covered bool) {
 		return false, false
 	}
 	p.Lon = geo.WrapLon(p.Lon)
-	hit, covered, _ = l.at(p, v, when)
-	return hit, covered
+	return l.at(p, v, when)
 }
 
-// at is At for a point whose longitude is wrapped, and its place in steps; owner
-// is the number of whom the parcel there belongs to, 0 if there is none.
-func (l *Layer) at(p geo.Point, v vertex, when time.Time) (hit, covered bool, owner uint32) {
+// at is At for a point whose longitude is wrapped, and its place in steps.
+func (l *Layer) at(p geo.Point, v vertex, when time.Time) (hit, covered bool) {
 	there := l.areas.contains(v) || l.without != nil && !l.without.contains(v)
-	if there && l.parcels != nil {
-		owner = l.parcels.owner(v)
-	}
 	if !there && l.near != nil {
-		var at nearest
-		at, there = l.near.closest(p, l.source.Buffer)
-		if there && l.parcels != nil {
-			owner = l.parcels.ring[l.near.ring(at.edge)]
-		}
+		_, there = l.near.closest(p, l.source.Buffer)
 	}
 	if there {
-		if !l.source.active(when) {
-			return false, true, 0
-		}
-		return true, true, owner
+		return l.source.active(when), true
 	}
 	for _, b := range l.source.Covers {
 		if b.Contains(p) {
-			return false, true, 0
+			return false, true
 		}
 	}
-	return false, false, 0
+	return false, false
+}
+
+// owners are the numbers of all whose parcels the point, which the layer hits,
+// lies in; of none, the owner of the nearest within the buffer.
+func (l *Layer) owners(p geo.Point, v vertex) []uint32 {
+	if l.parcels == nil {
+		return nil
+	}
+	if in := l.parcels.owners(v); len(in) > 0 || l.near == nil {
+		return in
+	}
+	if at, ok := l.near.closest(p, l.source.Buffer); ok {
+		return []uint32{l.parcels.ring[l.near.ring(at.edge)]}
+	}
+	return nil
 }
 
 // Extent is the box around everything in the layer, its buffer left out; where

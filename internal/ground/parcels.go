@@ -3,6 +3,7 @@ package ground
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 )
@@ -27,10 +28,10 @@ func newParcels(s *shapes, polygons int, ring []uint32, names []string) *parcels
 	return p
 }
 
-// owner is the owner of the first polygon, in the order of the file, that has
-// v, -180 <= longitude < 180, in it; 0 if there is none.
-func (p *parcels) owner(v vertex) uint32 {
-	first := len(p.extent)
+// owners are those of the polygons that have v, -180 <= longitude < 180, in
+// them, each once, in order.
+func (p *parcels) owners(v vertex) []uint32 {
+	var in []uint32
 	for turns := int64(-1); turns <= 1; turns++ {
 		x := int64(v.x) + turns*turn
 		q, ok := wide{x, int64(v.y), x, int64(v.y)}.moved(0)
@@ -39,16 +40,14 @@ func (p *parcels) owner(v vertex) uint32 {
 		}
 		at := vertex{q.west, q.south}
 		p.tree.touch(q, func(k uint32) bool {
-			if int(k) < first && p.extent[k].touches(q) && p.shapes.contains(int(k), at) {
-				first = int(k)
+			if p.extent[k].touches(q) && p.shapes.contains(int(k), at) {
+				in = append(in, p.ring[p.shapes.polygons[k].from])
 			}
 			return true
 		})
 	}
-	if first == len(p.extent) {
-		return 0
-	}
-	return p.ring[p.shapes.polygons[first].from]
+	slices.Sort(in)
+	return slices.Compact(in)
 }
 
 // contains reports whether v is in polygon k by the even-odd rule, counting the

@@ -29,14 +29,14 @@ func TestParcels(t *testing.T) {
 	m := Map{Layers: []*Layer{forest(t, geometry("Polygon", wood)), land}}
 	for _, tt := range []struct {
 		lat, lon float64
-		want     string
+		want     string // all owners
 	}{
 		{51.2, 8.5, "North farm"},
 		{51.2, 9.5, "North farm"},
 		{50.5, 8.5, "Mill"},
 		{49.5, 8.5, "feature 3, whose owner is not given"},
 		{48.5, 8.5, "feature 4, whose owner is not given"},
-		{51.7, 8.5, "North farm"},
+		{51.7, 8.5, "North farm; Late"},
 		{52.2, 8.5, "Late"},
 		{10.5, -179.7, "Island"},
 		{50.5, 12.01, "Mill race"},
@@ -46,12 +46,7 @@ func TestParcels(t *testing.T) {
 		{50.5, 12.1, ""},
 	} {
 		found := m.At(geo.Point{Lat: tt.lat, Lon: tt.lon}, noon)
-		got := ""
-		if found.Parcel.Owner != 0 {
-			require.Equal(t, uint8(1), found.Parcel.Layer)
-			got = m.Layers[1].Owner(found.Parcel.Owner)
-		}
-		assert.Equal(t, tt.want, got, "owner at %g, %g", tt.lat, tt.lon)
+		assert.Equal(t, tt.want, owners(&m, found), "owners at %g, %g", tt.lat, tt.lon)
 		assert.Equal(t, tt.want != "", found.Layers.Has(1))
 		assert.Zero(t, found.Under&^Set(0).With(Forest), "a parcel without a class is none")
 		assert.Zero(t, found.Assessed&^Set(0).With(Forest), "a parcel without a class assesses none")
@@ -74,6 +69,28 @@ func TestParcels(t *testing.T) {
 	}
 }
 
+// Whose land it is by two layers, and by two features of one: each is named.
+func TestParcelsOfSeveral(t *testing.T) {
+	farms, err := ReadLayer(LayerSource{Name: "farms", Parcels: true}, []byte(features(
+		parcel(`{"owner":"Brook"}`, 50, 8), parcel(`{"owner":"Hill"}`, 50, 8), parcel(`{"owner":"Brook"}`, 50.5, 8))))
+	require.NoError(t, err)
+	shoots, err := ReadLayer(LayerSource{Name: "shoots", Parcels: true, Buffer: 1000}, []byte(features(parcel(`{"owner":"Estate"}`, 50, 8))))
+	require.NoError(t, err)
+	m := Map{Layers: []*Layer{farms, shoots}}
+	for lat, want := range map[float64]string{50.2: "Brook; Hill; Estate", 50.7: "Brook; Hill; Estate", 51.005: "Brook; Estate", 51.2: "Brook", 49.995: "Estate", 49: ""} {
+		assert.Equal(t, want, owners(&m, m.At(geo.Point{Lat: lat, Lon: 8.5}, noon)), "owners at %g, 8.5", lat)
+	}
+}
+
+// owners are the names of all whose land was found.
+func owners(m *Map, f Found) string {
+	var names []string
+	for _, p := range f.Parcels {
+		names = append(names, m.Layers[p.Layer].Owner(p.Owner))
+	}
+	return strings.Join(names, "; ")
+}
+
 // A farm in the hole of an estate that comes first in the file is the farm's.
 func TestParcelInAHole(t *testing.T) {
 	land, err := ReadLayer(LayerSource{Name: "land", Parcels: true}, []byte(features(
@@ -82,7 +99,7 @@ func TestParcelInAHole(t *testing.T) {
 	require.NoError(t, err)
 	for lon, want := range map[float64]string{8.2: "Estate", 8.5: "Farm"} {
 		found := (&Map{Layers: []*Layer{land}}).At(geo.Point{Lat: 50.5, Lon: lon}, noon)
-		assert.Equal(t, want, land.Owner(found.Parcel.Owner), "owner at 50.5, %g", lon)
+		assert.Equal(t, want, land.Owner(found.Parcels[0].Owner), "owner at 50.5, %g", lon)
 	}
 }
 

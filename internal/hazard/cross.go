@@ -18,11 +18,11 @@ type Met struct {
 	Under    ground.Set // classes of ground under the landing
 	Assessed ground.Set // classes that some layer says something of there
 	// Own are those of the classes under it that only layers with a severity of
-	// their own say of; Layers are the map's layers that it came down on, Parcel
+	// their own say of; Layers are the map's layers that it came down on, Parcels
 	// whose land it is: see ground.Found.
 	Own     ground.Set
 	Layers  ground.LayerSet
-	Parcel  ground.Parcel
+	Parcels []ground.Parcel
 	Crossed Crossed // volumes of the map that were active
 	// OffNominal says that it did not go as planned. Meet does not know; whoever
 	// flew it does.

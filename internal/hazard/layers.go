@@ -36,7 +36,7 @@ type ParcelShare struct {
 func (m *Met) comeDown(over *ground.Map, at flight.Step, start time.Time) {
 	found := over.At(at.At, start.Add(time.Duration(at.Time*float64(time.Second))))
 	m.Under, m.Assessed, m.Own = found.Under, found.Assessed, found.Own
-	m.Layers, m.Parcel = found.Layers, found.Parcel
+	m.Layers, m.Parcels = found.Layers, found.Parcels
 }
 
 // layered is the layers' part of an assessment.
@@ -101,11 +101,11 @@ func (l *layered) add(f Met, scramble int) (worst float64, by ground.Class) {
 			break
 		}
 	}
-	if f.Parcel.Owner != 0 {
-		hits := l.parcels[f.Parcel]
+	for _, parcel := range f.Parcels {
+		hits := l.parcels[parcel]
 		if hits == nil {
-			hits = make([]int, len(l.on[f.Parcel.Layer].hits))
-			l.parcels[f.Parcel] = hits
+			hits = make([]int, len(l.on[parcel.Layer].hits))
+			l.parcels[parcel] = hits
 		}
 		hits[scramble]++
 	}
@@ -173,7 +173,9 @@ func (l *layered) mustKnow(f Met) {
 			panic("hazard: a flight came down on a layer that is not given")
 		}
 	}
-	if f.Parcel.Owner != 0 && int(f.Parcel.Layer) >= len(l.layers) {
-		panic("hazard: a flight came down on a parcel of a layer that is not given")
+	for _, parcel := range f.Parcels {
+		if int(parcel.Layer) >= len(l.layers) {
+			panic("hazard: a flight came down on a parcel of a layer that is not given")
+		}
 	}
 }

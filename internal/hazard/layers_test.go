@@ -169,7 +169,7 @@ func TestLayersMustBeTheMaps(t *testing.T) {
 		Assess([]Met{{Landed: true, Layers: ground.LayerSet{}.With(127)}}, 1, Severity{}, m)
 	})
 	assert.PanicsWithValue(t, "hazard: a flight came down on a parcel of a layer that is not given", func() {
-		Assess([]Met{{Landed: true, Parcel: ground.Parcel{Layer: 1, Owner: 1}}}, 1, Severity{}, m)
+		Assess([]Met{{Landed: true, Parcels: []ground.Parcel{{Layer: 1, Owner: 1}}}}, 1, Severity{}, m)
 	})
 }
 
