@@ -61,7 +61,7 @@ var table = []row{
 	{"archive", shell, "geo grib ground cube wind"},
 	{"realwind", helper, "geo wind archive"}, // the one real forecast that tests of several packages fly on
 	{"report", shell, "geo atmos quantity grib ground balloon wind flight landing hazard launch ensemble archive"},
-	{"mission", shell, "geo atmos quantity grib ground balloon wind flight landing hazard launch ensemble plan archive report"},
+	{"mission", shell, "geo sun atmos quantity grib ground balloon wind flight landing hazard launch ensemble plan archive report"},
 	{"rpc", shell, "geo atmos quantity ground balloon wind flight landing hazard launch ensemble plan report mission proto"},
 }
 

@@ -10,6 +10,7 @@ package launch
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/hazard"
@@ -50,11 +51,19 @@ type Limits struct {
 	Airspace  float64 // largest share of flights that cross any one volume
 	NotLanded float64 // largest share of flights that leave the forecast
 	Distance  float64 // m, greatest, of the most likely landing from the site
+
+	Weather Weather // most of each, but least of the visibility
+	// Sunset and Dark are how long before sunset nineteen of twenty flights must be
+	// down, and how long before the end of civil twilight a car from the site must
+	// be there, s.
+	Sunset, Dark float64
+	Driving      float64 // m/s, of that car on average
 }
 
 // None is no limit at all.
 func None() Limits {
-	return Limits{Score: math.NaN(), Airspace: math.NaN(), NotLanded: math.NaN(), Distance: math.NaN()}
+	nan := math.NaN()
+	return Limits{Score: nan, Airspace: nan, NotLanded: nan, Distance: nan, Weather: Unknown(), Sunset: nan, Dark: nan, Driving: usualDriving}
 }
 
 // Reason is one limit and how a launch stands to it.
@@ -62,27 +71,37 @@ type Reason struct {
 	Verdict Verdict
 	What    string // "landings in water"
 	Value   string // what it is, with its interval
-	Limit   string // what it may be
+	Limit   string // what it may be; empty where it may not be at all
 }
 
 // String is the reason in words.
-func (r Reason) String() string { return fmt.Sprintf("%s: %s, limit %s", r.What, r.Value, r.Limit) }
+func (r Reason) String() string {
+	if r.Limit == "" {
+		return r.What + ": " + r.Value
+	}
+	return fmt.Sprintf("%s: %s, limit %s", r.What, r.Value, r.Limit)
+}
 
-// Judge holds a launch to limits: its score, which is nil where no flight landed,
-// and the distance of the most likely landing, m. Reasons are of every limit that
-// is set, the worst first; the verdict is that of the worst.
+// usualDriving is the speed of a car on average, m/s: 60 km/h (common practice).
+const usualDriving = 60 / 3.6
+
+// Judge holds a launch to limits. Reasons are of every limit that is set, the
+// worst first; the verdict is that of the worst.
 //
 // A share is within its limit where its 95 % interval is, beyond where that is,
 // and else it cannot be told. Landings of which no layer says whether they are on
-// a class count as not on it for being beyond, and as on it for being within. Where
-// there is a limit for airspace and none to look at it cannot be told either.
-func (l Limits) Judge(s *hazard.Score, distance float64) (Verdict, []Reason) {
-	var reasons []Reason
+// a class count as not on it for being beyond, and as on it for being within.
+// What nobody looked at, airspace where the plan names none or weather that the
+// forecast does not tell, cannot be told either. What the train itself stands in
+// the way with counts whether or not there is any limit.
+func (l Limits) Judge(f Facts) (Verdict, []Reason) {
+	s, distance := f.Score, f.Distance
+	reasons := slices.Concat(f.Train, l.weather(f.Weather), l.light(f))
 	if s == nil {
-		if l.set() {
-			return NoGo, []Reason{{NoGo, "flights that land in the forecast", "none", "some"}}
+		if l.set() || len(reasons) > 0 {
+			reasons = append(reasons, Reason{NoGo, "flights that land in the forecast", "none", "some"})
 		}
-		return Unlimited, nil
+		return worst(reasons, false)
 	}
 	add := func(r Reason, limit float64) {
 		if !math.IsNaN(limit) {
@@ -126,9 +145,17 @@ func (l Limits) Judge(s *hazard.Score, distance float64) (Verdict, []Reason) {
 	return worst(reasons, l.set())
 }
 
-// set reports whether there is any limit.
+// set reports whether there is any limit on where the flights land, and when.
 func (l Limits) set() bool {
-	return len(l.Ground) > 0 || !math.IsNaN(l.Score) || !math.IsNaN(l.Airspace) || !math.IsNaN(l.NotLanded) || !math.IsNaN(l.Distance)
+	if len(l.Ground) > 0 {
+		return true
+	}
+	for _, v := range [...]float64{l.Score, l.Airspace, l.NotLanded, l.Distance, l.Sunset, l.Dark} {
+		if !math.IsNaN(v) {
+			return true
+		}
+	}
+	return false
 }
 
 // within is where an interval lies against a limit.

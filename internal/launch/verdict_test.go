@@ -36,7 +36,7 @@ func TestJudgeByTheInterval(t *testing.T) {
 		s := &hazard.Score{Classes: []hazard.ClassShare{{Class: ground.Water, Landing: of(c.value, c.low, c.high)}}}
 		l := launch.None()
 		l.Ground = map[ground.Class]float64{ground.Water: c.limit}
-		verdict, reasons := l.Judge(s, 0)
+		verdict, reasons := l.Judge(launch.Facts{Score: s})
 		assert.Equal(t, c.want, verdict, "%g (%g to %g) against %g", c.value, c.low, c.high, c.limit)
 		require.Len(t, reasons, 1)
 		assert.Equal(t, c.want, reasons[0].Verdict)
@@ -53,14 +53,14 @@ func TestJudgeWhatNobodyLookedAt(t *testing.T) {
 		Value: 5, Low: 4, High: 6, Worst: 60,
 		Classes: []hazard.ClassShare{{Class: ground.Forest, Landing: of(0.01, 0, 0.9), NotAssessed: of(0.88, 0.85, 0.9)}},
 	}
-	verdict, reasons := l.Judge(s, 0)
+	verdict, reasons := l.Judge(launch.Facts{Score: s})
 	assert.Equal(t, launch.Marginal, verdict)
 	require.Len(t, reasons, 2)
 	assert.Contains(t, reasons[0].String(), "60.0 if what no layer covers were at its worst")
 	assert.Contains(t, reasons[1].String(), "another 88.0 % not assessed")
 	// A limit that what is known breaks already is broken.
 	l.Score = 3
-	verdict, reasons = l.Judge(s, 0)
+	verdict, reasons = l.Judge(launch.Facts{Score: s})
 	assert.Equal(t, launch.NoGo, verdict)
 	assert.Equal(t, launch.NoGo, reasons[0].Verdict, "the worst first")
 }
@@ -72,30 +72,30 @@ func TestJudgeTheRest(t *testing.T) {
 		NotLanded: of(0.2, 0.17, 0.23),
 		Crossings: []hazard.Crossing{{Name: "A", Probability: of(0.01, 0, 0.02)}, {Name: "B", Probability: of(0.3, 0.28, 0.32)}, {Name: "C"}},
 	}
-	verdict, reasons := launch.None().Judge(s, 1e6)
+	verdict, reasons := launch.None().Judge(launch.Facts{Score: s, Distance: 1e6})
 	assert.Equal(t, launch.Unlimited, verdict)
 	assert.Empty(t, reasons)
 
 	l := launch.None()
 	l.Airspace = 0.05
-	verdict, reasons = l.Judge(s, 1e6)
+	verdict, reasons = l.Judge(launch.Facts{Score: s, Distance: 1e6})
 	assert.Equal(t, launch.NoGo, verdict)
 	require.Len(t, reasons, 2, "those that are crossed")
 	assert.Equal(t, "flights through B: 30.0 % (28.0 % to 32.0 %), limit 5.0 %", reasons[0].String())
 
 	l = launch.None()
 	l.NotLanded, l.Distance = 0.1, 100e3
-	verdict, reasons = l.Judge(s, 100e3)
+	verdict, reasons = l.Judge(launch.Facts{Score: s, Distance: 100e3})
 	assert.Equal(t, launch.NoGo, verdict)
 	assert.Equal(t, launch.Go, reasons[1].Verdict, "the distance is the limit itself")
-	_, reasons = l.Judge(s, 100.1e3)
+	_, reasons = l.Judge(launch.Facts{Score: s, Distance: 100.1e3})
 	assert.Equal(t, launch.NoGo, reasons[1].Verdict)
 
 	// Where nothing lands no limit is met.
-	verdict, reasons = l.Judge(nil, 0)
+	verdict, reasons = l.Judge(launch.Facts{})
 	assert.Equal(t, launch.NoGo, verdict)
 	assert.Len(t, reasons, 1)
-	verdict, _ = launch.None().Judge(nil, 0)
+	verdict, _ = launch.None().Judge(launch.Facts{})
 	assert.Equal(t, launch.Unlimited, verdict)
 }
 
@@ -114,11 +114,11 @@ func TestWords(t *testing.T) {
 func TestJudgeWithoutAirspace(t *testing.T) {
 	l := launch.None()
 	l.Airspace = 0.01
-	verdict, reasons := l.Judge(&hazard.Score{}, 0)
+	verdict, reasons := l.Judge(launch.Facts{Score: &hazard.Score{}})
 	assert.Equal(t, launch.Marginal, verdict)
 	require.Len(t, reasons, 1)
 	assert.Equal(t, "flights through airspace: not assessed, as the plan names none, limit 1.0 %", reasons[0].String())
 
-	verdict, _ = l.Judge(&hazard.Score{Crossings: []hazard.Crossing{{Name: "far away"}}}, 0)
+	verdict, _ = l.Judge(launch.Facts{Score: &hazard.Score{Crossings: []hazard.Crossing{{Name: "far away"}}}})
 	assert.Equal(t, launch.Go, verdict, "looked at, and not crossed")
 }

@@ -103,7 +103,7 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, s flight.Scene, p pla
 		}
 	}
 	if len(landed) == 0 {
-		l.Verdict, l.Reasons = p.Limits.Judge(nil, 0)
+		l.Verdict, l.Reasons = p.Limits.Judge(facts(l, p.Limits.Driving))
 		return nil
 	}
 	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), g.Map)
@@ -122,9 +122,9 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, s flight.Scene, p pla
 	distance, bearing, _ := geo.Inverse(p.Site.At, distribution.MostLikely)
 	l.Landing = &report.Landing{Distribution: distribution, Distance: distance, Bearing: bearing}
 	summarise(l.Landing, landed, s.Wind)
-	l.Verdict, l.Reasons = p.Limits.Judge(l.Hazard, distance)
 	l.Contacts = contacts(l, p, s.Terrain)
 	l.Access = access(l, landed, g, s.Terrain)
+	l.Verdict, l.Reasons = p.Limits.Judge(facts(l, p.Limits.Driving))
 	if p.People != nil {
 		hit := hazard.People(*p.People).Hit(met)
 		l.PeopleHit = &hit

@@ -9,6 +9,7 @@ import (
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
+	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
 	"example.org/thistledown/internal/wind"
@@ -92,6 +93,9 @@ func (t *trained) report(p plan.Plan) (report.Train, error) {
 	}
 	for _, warning := range t.lifter.Warnings(t.air.Air) {
 		r.Warnings = append(r.Warnings, sentence(warning.Text))
+		if against, ok := hinders(warning); ok {
+			r.Hinders = append(r.Hinders, against)
+		}
 	}
 	if t.air.standard {
 		r.Warnings = append(r.Warnings, "The air is the standard atmosphere, not a forecast's: its density aloft may be a tenth off.")
@@ -191,6 +195,13 @@ func (t *trained) pays(r *report.Train, w *plan.Weighed) error {
 		r.Bill.Last = float64(bill.Left[bill.Opened-1].Pressure.Gauge(balloon.AbsolutePressure(t.air.Air[0].Pressure)))
 	}
 	if bill.Short > 0 {
+		at := t.conditions(w)
+		enough := t.lifter.Filling
+		enough.Moles -= bill.Short
+		r.Hinders = append(r.Hinders, launch.Reason{
+			Verdict: launch.NoGo, What: "gas for the fill",
+			Value: fmt.Sprintf("%.2f m³", t.lifter.Filling.Volume(at)), Limit: fmt.Sprintf("the %.2f m³ that the cylinders give", enough.Volume(at)),
+		})
 		r.Warnings = append(r.Warnings, fmt.Sprintf("The cylinders lack %.0f %% of what the fill takes, and all that is said here needs the whole fill: with whole_rack in the plan it is worked out for what they give.", 100*bill.Short/t.lifter.Filling.Moles))
 	}
 	return nil

@@ -25,7 +25,7 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 	d.texts(m)
 	p := Plan{
 		Name:          m.GetName(),
-		Site:          d.site(m.GetSite()),
+		Site:          d.site("site", m.GetSite()),
 		Launch:        d.launch(m),
 		Severity:      severity(m.GetGround().GetSeverities()),
 		ForecastFiles: append([]string(nil), m.GetForecast().GetFiles()...),
@@ -34,6 +34,7 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 	}
 	d.ground(&p, m.GetGround())
 	p.Limits = d.limits(m.GetLimits())
+	p.Schedule = d.schedule(m.GetSchedule(), &p)
 	d.train(&p, m.GetTrain())
 	d.uncertainty(&p, m.GetUncertainty())
 	s := m.GetSampling()
@@ -90,16 +91,16 @@ func (d *draft) launch(m *thistledownv1.Plan) time.Time {
 }
 
 // site is the place to launch from.
-func (d *draft) site(m *thistledownv1.Site) Site {
+func (d *draft) site(at string, m *thistledownv1.Site) Site {
 	s := Site{
 		Name:      m.GetName(),
 		At:        geo.Point{Lat: m.GetLatitude(), Lon: m.GetLongitude()},
 		Elevation: math.NaN(),
 	}
 	if m.GetElevation() != "" {
-		s.Elevation = d.quantity("site.elevation", m.GetElevation(), elevationSpec).Centre
+		s.Elevation = d.quantity(at+".elevation", m.GetElevation(), elevationSpec).Centre
 	}
-	const path = "site.time_zone"
+	path := at + ".time_zone"
 	if name := m.GetTimeZone(); name != "" && d.sound(path) {
 		zone, err := time.LoadLocation(name)
 		if err != nil || name == "Local" { // which would depend on the machine

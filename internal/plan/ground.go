@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
@@ -192,6 +193,20 @@ func (d *draft) airspace(all []*thistledownv1.Airspace, p *Plan) []Airspace {
 	return spaces
 }
 
+// schedule is when and where from a launch is possible.
+func (d *draft) schedule(m *thistledownv1.Schedule, p *Plan) Schedule {
+	s := Schedule{Step: DefaultStep, Hours: d.active("schedule.hours", m.GetHours(), p)}
+	if text := m.GetStep(); text != "" {
+		s.Step = time.Duration(d.quantity("schedule.step", text, stepSpec).Centre * float64(time.Second))
+	}
+	first := map[string]int{}
+	for i, site := range m.GetSites() {
+		d.once(first, site.GetName(), "schedule.sites", i)
+		s.Sites = append(s.Sites, d.site(item("schedule.sites", i), site))
+	}
+	return s
+}
+
 // limits is what may not be.
 func (d *draft) limits(m *thistledownv1.Limits) launch.Limits {
 	l := launch.None()
@@ -229,6 +244,20 @@ func (d *draft) limits(m *thistledownv1.Limits) launch.Limits {
 	l.Airspace = read("airspace", m.GetAirspace(), airspaceLimitSpec)
 	l.NotLanded = read("not_landed", m.GetNotLanded(), notLandedLimitSpec)
 	l.Distance = read("distance", m.GetDistance(), distanceLimitSpec)
+	l.Weather.Wind = read("wind", m.GetWind(), windLimitSpec)
+	l.Weather.Gust = read("gust", m.GetGust(), gustLimitSpec)
+	l.Weather.Cloud = read("cloud", m.GetCloud(), cloudLimitSpec)
+	l.Weather.Visibility = read("visibility", m.GetVisibility(), visibilityLimitSpec)
+	const water = 1000.0 / 3600 // kg/m² a second for a metre in an hour
+	l.Weather.Precipitation = water * read("rain_in_an_hour", m.GetRainInAnHour(), rainLimitSpec)
+	if m.CapeJKg != nil {
+		l.Weather.CAPE = m.GetCapeJKg()
+	}
+	l.Sunset = read("down_before_sunset", m.GetDownBeforeSunset(), sunsetLimitSpec)
+	l.Dark = read("there_before_dark", m.GetThereBeforeDark(), darkLimitSpec)
+	if text := m.GetDriving(); text != "" {
+		l.Driving = read("driving", text, drivingSpec)
+	}
 	return l
 }
 

@@ -26,9 +26,24 @@ var (
 	distanceLimitSpec  = spec{field: "thistledown.v1.Limits.distance", kind: plainLength, example: "120 km", high: 2000e3}
 )
 
+// Weather and light.
+var (
+	windLimitSpec       = spec{field: limitsOf + "wind", kind: plainSpeed, example: "6 m/s", high: 50}
+	gustLimitSpec       = spec{field: limitsOf + "gust", kind: plainSpeed, example: "10 m/s", high: 80}
+	cloudLimitSpec      = spec{field: limitsOf + "cloud", kind: plainPercent, example: "50 %", high: 1}
+	visibilityLimitSpec = spec{field: limitsOf + "visibility", kind: plainLength, example: "8 km", high: 100e3}
+	rainLimitSpec       = spec{field: limitsOf + "rain_in_an_hour", kind: plainLength, example: "0.1 mm", high: 0.2}
+	sunsetLimitSpec     = spec{field: limitsOf + "down_before_sunset", kind: plainDuration, example: "2 h", high: 12 * hour}
+	darkLimitSpec       = spec{field: limitsOf + "there_before_dark", kind: plainDuration, example: "30 min", high: 12 * hour}
+	drivingSpec         = spec{field: limitsOf + "driving", kind: plainSpeed, example: "60 km/h", low: 10 / 3.6, high: 150 / 3.6}
+	stepSpec            = spec{field: "thistledown.v1.Schedule.step", kind: plainDuration, example: "1 h", low: 300, high: 24 * hour}
+)
+
 // groundSpecs is all of them.
 var groundSpecs = [...]spec{
 	bufferSpec, inTheOpenSpec, builtUpPeopleSpec, payloadWidthSpec,
 	waterLimitSpec, forestLimitSpec, builtUpLimitSpec, closedLimitSpec, airfieldLimitSpec, abroadLimitSpec,
 	airspaceLimitSpec, notLandedLimitSpec, distanceLimitSpec,
+	windLimitSpec, gustLimitSpec, cloudLimitSpec, visibilityLimitSpec, rainLimitSpec, sunsetLimitSpec, darkLimitSpec,
+	drivingSpec, stepSpec,
 }

@@ -91,6 +91,7 @@ type Plan struct {
 	People   *People     // nil where the plan does not say how many there are
 	Severity Severity
 	Limits   launch.Limits
+	Schedule Schedule // of a week's search
 
 	ForecastFiles []string // as written in the plan
 	ForecastAbove []string // of the forecast flown on above the highest level of those, as written
@@ -109,6 +110,16 @@ type Site struct {
 	Elevation float64        // metres above mean sea level, −430 to 6,000; NaN: the forecast model's terrain
 	Zone      *time.Location // in which times are printed
 }
+
+// Schedule is at which times, and from where, a launch is possible.
+type Schedule struct {
+	Step  time.Duration  // between two launch times, 5 min to 24 h
+	Hours []ground.Hours // in the zone of the plan's own site; none: by daylight
+	Sites []Site         // beside the plan's own
+}
+
+// DefaultStep is the time between two launch times.
+const DefaultStep = time.Hour
 
 // Layer is a GeoJSON file of polygons, lines and points that are all of one
 // class.

@@ -3,6 +3,7 @@ package report
 import (
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/launch"
 )
 
 // Train is what follows from the weighed parts of a train, its gas and its
@@ -42,6 +43,8 @@ type Train struct {
 
 	Causes []TrainCause // what one spread of each makes, the drag of the envelope first
 	Bill   *Bill        // nil where the plan names no cylinders
+
+	Hinders []launch.Reason // what of the train stands in the way of a launch, beside any limit
 
 	Batteries []BatteryLife
 	Trackers  []TrackerSight

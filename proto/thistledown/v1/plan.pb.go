@@ -55,7 +55,9 @@ type Plan struct {
 	// How many flights are flown, and from which seed.
 	Sampling *Sampling `protobuf:"bytes,8,opt,name=sampling,proto3" json:"sampling,omitempty"`
 	// What may not be, for a go.
-	Limits        *Limits `protobuf:"bytes,9,opt,name=limits,proto3" json:"limits,omitempty"`
+	Limits *Limits `protobuf:"bytes,9,opt,name=limits,proto3" json:"limits,omitempty"`
+	// Which launch times a week is searched for.
+	Schedule      *Schedule `protobuf:"bytes,10,opt,name=schedule,proto3" json:"schedule,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -153,6 +155,81 @@ func (x *Plan) GetLimits() *Limits {
 	return nil
 }
 
+func (x *Plan) GetSchedule() *Schedule {
+	if x != nil {
+		return x.Schedule
+	}
+	return nil
+}
+
+// Schedule says at which times, and from where, a launch is possible. A single
+// launch does not look at it.
+type Schedule struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Time between two launch times, a duration, 5 min to 24 h. Default 1 h. They
+	// count from midnight at the site.
+	Step string `protobuf:"bytes,1,opt,name=step,proto3" json:"step,omitempty"`
+	// When a launch is possible, by the clock at the site, each as "Sat-Sun
+	// 06:00-12:00" or "06:00-18:00" for every day; at most 32. Left out, every day
+	// from sunrise to sunset.
+	Hours []string `protobuf:"bytes,2,rep,name=hours,proto3" json:"hours,omitempty"`
+	// Other sites to launch from, beside the plan's own; at most 15.
+	Sites         []*Site `protobuf:"bytes,3,rep,name=sites,proto3" json:"sites,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Schedule) Reset() {
+	*x = Schedule{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Schedule) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Schedule) ProtoMessage() {}
+
+func (x *Schedule) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Schedule.ProtoReflect.Descriptor instead.
+func (*Schedule) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *Schedule) GetStep() string {
+	if x != nil {
+		return x.Step
+	}
+	return ""
+}
+
+func (x *Schedule) GetHours() []string {
+	if x != nil {
+		return x.Hours
+	}
+	return nil
+}
+
+func (x *Schedule) GetSites() []*Site {
+	if x != nil {
+		return x.Sites
+	}
+	return nil
+}
+
 // A Site is a place to launch from.
 type Site struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -174,7 +251,7 @@ type Site struct {
 
 func (x *Site) Reset() {
 	*x = Site{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[1]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -186,7 +263,7 @@ func (x *Site) String() string {
 func (*Site) ProtoMessage() {}
 
 func (x *Site) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[1]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -199,7 +276,7 @@ func (x *Site) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Site.ProtoReflect.Descriptor instead.
 func (*Site) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{1}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Site) GetName() string {
@@ -265,7 +342,7 @@ type Uncertainty struct {
 
 func (x *Uncertainty) Reset() {
 	*x = Uncertainty{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -277,7 +354,7 @@ func (x *Uncertainty) String() string {
 func (*Uncertainty) ProtoMessage() {}
 
 func (x *Uncertainty) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -290,7 +367,7 @@ func (x *Uncertainty) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Uncertainty.ProtoReflect.Descriptor instead.
 func (*Uncertainty) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{2}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Uncertainty) GetLaunchDelay() string {
@@ -349,7 +426,7 @@ type OffNominal struct {
 
 func (x *OffNominal) Reset() {
 	*x = OffNominal{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -361,7 +438,7 @@ func (x *OffNominal) String() string {
 func (*OffNominal) ProtoMessage() {}
 
 func (x *OffNominal) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -374,7 +451,7 @@ func (x *OffNominal) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OffNominal.ProtoReflect.Descriptor instead.
 func (*OffNominal) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{3}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *OffNominal) GetEarlyBurst() string {
@@ -438,7 +515,7 @@ type Ground struct {
 
 func (x *Ground) Reset() {
 	*x = Ground{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -450,7 +527,7 @@ func (x *Ground) String() string {
 func (*Ground) ProtoMessage() {}
 
 func (x *Ground) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -463,7 +540,7 @@ func (x *Ground) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ground.ProtoReflect.Descriptor instead.
 func (*Ground) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{4}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Ground) GetLayers() []*Layer {
@@ -553,7 +630,7 @@ type Layer struct {
 
 func (x *Layer) Reset() {
 	*x = Layer{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -565,7 +642,7 @@ func (x *Layer) String() string {
 func (*Layer) ProtoMessage() {}
 
 func (x *Layer) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -578,7 +655,7 @@ func (x *Layer) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Layer.ProtoReflect.Descriptor instead.
 func (*Layer) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Layer) GetName() string {
@@ -666,7 +743,7 @@ type LandCover struct {
 
 func (x *LandCover) Reset() {
 	*x = LandCover{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -678,7 +755,7 @@ func (x *LandCover) String() string {
 func (*LandCover) ProtoMessage() {}
 
 func (x *LandCover) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -691,7 +768,7 @@ func (x *LandCover) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LandCover.ProtoReflect.Descriptor instead.
 func (*LandCover) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *LandCover) GetName() string {
@@ -741,7 +818,7 @@ type Heights struct {
 
 func (x *Heights) Reset() {
 	*x = Heights{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -753,7 +830,7 @@ func (x *Heights) String() string {
 func (*Heights) ProtoMessage() {}
 
 func (x *Heights) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -766,7 +843,7 @@ func (x *Heights) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Heights.ProtoReflect.Descriptor instead.
 func (*Heights) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Heights) GetFile() string {
@@ -789,7 +866,7 @@ type Ways struct {
 
 func (x *Ways) Reset() {
 	*x = Ways{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -801,7 +878,7 @@ func (x *Ways) String() string {
 func (*Ways) ProtoMessage() {}
 
 func (x *Ways) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -814,7 +891,7 @@ func (x *Ways) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ways.ProtoReflect.Descriptor instead.
 func (*Ways) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Ways) GetName() string {
@@ -847,7 +924,7 @@ type People struct {
 
 func (x *People) Reset() {
 	*x = People{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -859,7 +936,7 @@ func (x *People) String() string {
 func (*People) ProtoMessage() {}
 
 func (x *People) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -872,7 +949,7 @@ func (x *People) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use People.ProtoReflect.Descriptor instead.
 func (*People) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *People) GetInTheOpen() string {
@@ -914,7 +991,7 @@ type Box struct {
 
 func (x *Box) Reset() {
 	*x = Box{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -926,7 +1003,7 @@ func (x *Box) String() string {
 func (*Box) ProtoMessage() {}
 
 func (x *Box) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -939,7 +1016,7 @@ func (x *Box) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Box.ProtoReflect.Descriptor instead.
 func (*Box) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Box) GetSouth() float64 {
@@ -995,7 +1072,7 @@ type Airspace struct {
 
 func (x *Airspace) Reset() {
 	*x = Airspace{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1007,7 +1084,7 @@ func (x *Airspace) String() string {
 func (*Airspace) ProtoMessage() {}
 
 func (x *Airspace) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1020,7 +1097,7 @@ func (x *Airspace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Airspace.ProtoReflect.Descriptor instead.
 func (*Airspace) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Airspace) GetName() string {
@@ -1082,7 +1159,7 @@ type Severities struct {
 
 func (x *Severities) Reset() {
 	*x = Severities{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1094,7 +1171,7 @@ func (x *Severities) String() string {
 func (*Severities) ProtoMessage() {}
 
 func (x *Severities) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1107,7 +1184,7 @@ func (x *Severities) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Severities.ProtoReflect.Descriptor instead.
 func (*Severities) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Severities) GetWater() float64 {
@@ -1184,14 +1261,35 @@ type Limits struct {
 	NotLanded string `protobuf:"bytes,9,opt,name=not_landed,json=notLanded,proto3" json:"not_landed,omitempty"`
 	// Greatest distance of the most likely landing from the site, a length, 0 km
 	// to 2,000 km.
-	Distance      string `protobuf:"bytes,10,opt,name=distance,proto3" json:"distance,omitempty"`
+	Distance string `protobuf:"bytes,10,opt,name=distance,proto3" json:"distance,omitempty"`
+	// Strongest wind at 10 m at the site at launch, a speed, up to 50 m/s.
+	Wind string `protobuf:"bytes,11,opt,name=wind,proto3" json:"wind,omitempty"`
+	// Strongest gust there, a speed, up to 80 m/s.
+	Gust string `protobuf:"bytes,12,opt,name=gust,proto3" json:"gust,omitempty"`
+	// Most cloud there, a percentage of the sky.
+	Cloud string `protobuf:"bytes,13,opt,name=cloud,proto3" json:"cloud,omitempty"`
+	// Least visibility there, a length, up to 100 km.
+	Visibility string `protobuf:"bytes,14,opt,name=visibility,proto3" json:"visibility,omitempty"`
+	// Most rain there in an hour, as a depth, a length, up to 200 mm.
+	RainInAnHour string `protobuf:"bytes,15,opt,name=rain_in_an_hour,json=rainInAnHour,proto3" json:"rain_in_an_hour,omitempty"`
+	// Most CAPE there, J/kg, 0 to 10,000: what feeds thunderstorms.
+	CapeJKg *float64 `protobuf:"fixed64,16,opt,name=cape_j_kg,json=capeJKg,proto3,oneof" json:"cape_j_kg,omitempty"`
+	// How long before sunset nineteen of twenty flights must be down, a duration, up
+	// to 12 h.
+	DownBeforeSunset string `protobuf:"bytes,17,opt,name=down_before_sunset,json=downBeforeSunset,proto3" json:"down_before_sunset,omitempty"`
+	// How long before the end of civil twilight a car that leaves the site at the
+	// release must be at the most likely landing, a duration, up to 12 h.
+	ThereBeforeDark string `protobuf:"bytes,18,opt,name=there_before_dark,json=thereBeforeDark,proto3" json:"there_before_dark,omitempty"`
+	// How fast that car is on average, a speed, 10 km/h to 150 km/h. Default 60 km/h
+	// (common practice).
+	Driving       string `protobuf:"bytes,19,opt,name=driving,proto3" json:"driving,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Limits) Reset() {
 	*x = Limits{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1203,7 +1301,7 @@ func (x *Limits) String() string {
 func (*Limits) ProtoMessage() {}
 
 func (x *Limits) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1216,7 +1314,7 @@ func (x *Limits) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Limits.ProtoReflect.Descriptor instead.
 func (*Limits) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{13}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Limits) GetScore() float64 {
@@ -1289,6 +1387,69 @@ func (x *Limits) GetDistance() string {
 	return ""
 }
 
+func (x *Limits) GetWind() string {
+	if x != nil {
+		return x.Wind
+	}
+	return ""
+}
+
+func (x *Limits) GetGust() string {
+	if x != nil {
+		return x.Gust
+	}
+	return ""
+}
+
+func (x *Limits) GetCloud() string {
+	if x != nil {
+		return x.Cloud
+	}
+	return ""
+}
+
+func (x *Limits) GetVisibility() string {
+	if x != nil {
+		return x.Visibility
+	}
+	return ""
+}
+
+func (x *Limits) GetRainInAnHour() string {
+	if x != nil {
+		return x.RainInAnHour
+	}
+	return ""
+}
+
+func (x *Limits) GetCapeJKg() float64 {
+	if x != nil && x.CapeJKg != nil {
+		return *x.CapeJKg
+	}
+	return 0
+}
+
+func (x *Limits) GetDownBeforeSunset() string {
+	if x != nil {
+		return x.DownBeforeSunset
+	}
+	return ""
+}
+
+func (x *Limits) GetThereBeforeDark() string {
+	if x != nil {
+		return x.ThereBeforeDark
+	}
+	return ""
+}
+
+func (x *Limits) GetDriving() string {
+	if x != nil {
+		return x.Driving
+	}
+	return ""
+}
+
 // A ForecastChoice says which forecast is flown on.
 type ForecastChoice struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1311,7 +1472,7 @@ type ForecastChoice struct {
 
 func (x *ForecastChoice) Reset() {
 	*x = ForecastChoice{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1323,7 +1484,7 @@ func (x *ForecastChoice) String() string {
 func (*ForecastChoice) ProtoMessage() {}
 
 func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1336,7 +1497,7 @@ func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastChoice.ProtoReflect.Descriptor instead.
 func (*ForecastChoice) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ForecastChoice) GetFiles() []string {
@@ -1382,7 +1543,7 @@ type Sampling struct {
 
 func (x *Sampling) Reset() {
 	*x = Sampling{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1394,7 +1555,7 @@ func (x *Sampling) String() string {
 func (*Sampling) ProtoMessage() {}
 
 func (x *Sampling) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1407,7 +1568,7 @@ func (x *Sampling) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Sampling.ProtoReflect.Descriptor instead.
 func (*Sampling) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Sampling) GetScrambles() uint32 {
@@ -1442,7 +1603,7 @@ var File_thistledown_v1_plan_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\n" +
-	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/train.proto\"\xf2\x03\n" +
+	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/train.proto\"\xa8\x04\n" +
 	"\x04Plan\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x120\n" +
@@ -1453,7 +1614,14 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x06ground\x18\x06 \x01(\v2\x16.thistledown.v1.GroundR\x06ground\x12:\n" +
 	"\bforecast\x18\a \x01(\v2\x1e.thistledown.v1.ForecastChoiceR\bforecast\x124\n" +
 	"\bsampling\x18\b \x01(\v2\x18.thistledown.v1.SamplingR\bsampling\x12.\n" +
-	"\x06limits\x18\t \x01(\v2\x16.thistledown.v1.LimitsR\x06limits\"\x8d\x02\n" +
+	"\x06limits\x18\t \x01(\v2\x16.thistledown.v1.LimitsR\x06limits\x124\n" +
+	"\bschedule\x18\n" +
+	" \x01(\v2\x18.thistledown.v1.ScheduleR\bschedule\"\x85\x01\n" +
+	"\bSchedule\x12\x1b\n" +
+	"\x04step\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04step\x12&\n" +
+	"\x05hours\x18\x02 \x03(\tB\x10\xbaH\r\x92\x01\n" +
+	"\x10 \"\x06r\x04\x10\x01\x18<R\x05hours\x124\n" +
+	"\x05sites\x18\x03 \x03(\v2\x14.thistledown.v1.SiteB\b\xbaH\x05\x92\x01\x02\x10\x0fR\x05sites\"\x8d\x02\n" +
 	"\x04Site\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12;\n" +
@@ -1562,7 +1730,7 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\a_closedB\v\n" +
 	"\t_airspaceB\v\n" +
 	"\t_airfieldB\t\n" +
-	"\a_abroad\"\x83\x03\n" +
+	"\a_abroad\"\x8c\x06\n" +
 	"\x06Limits\x122\n" +
 	"\x05score\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\x05score\x88\x01\x01\x12\x1d\n" +
 	"\x05water\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\x05water\x12\x1f\n" +
@@ -1575,8 +1743,21 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\n" +
 	"not_landed\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\tnotLanded\x12#\n" +
 	"\bdistance\x18\n" +
-	" \x01(\tB\a\xbaH\x04r\x02\x18(R\bdistanceB\b\n" +
-	"\x06_score\"\x8a\x01\n" +
+	" \x01(\tB\a\xbaH\x04r\x02\x18(R\bdistance\x12\x1b\n" +
+	"\x04wind\x18\v \x01(\tB\a\xbaH\x04r\x02\x18(R\x04wind\x12\x1b\n" +
+	"\x04gust\x18\f \x01(\tB\a\xbaH\x04r\x02\x18(R\x04gust\x12\x1d\n" +
+	"\x05cloud\x18\r \x01(\tB\a\xbaH\x04r\x02\x18(R\x05cloud\x12'\n" +
+	"\n" +
+	"visibility\x18\x0e \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"visibility\x12.\n" +
+	"\x0frain_in_an_hour\x18\x0f \x01(\tB\a\xbaH\x04r\x02\x18(R\frainInAnHour\x128\n" +
+	"\tcape_j_kg\x18\x10 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x88\xc3@)\x00\x00\x00\x00\x00\x00\x00\x00H\x01R\acapeJKg\x88\x01\x01\x125\n" +
+	"\x12down_before_sunset\x18\x11 \x01(\tB\a\xbaH\x04r\x02\x18(R\x10downBeforeSunset\x123\n" +
+	"\x11there_before_dark\x18\x12 \x01(\tB\a\xbaH\x04r\x02\x18(R\x0fthereBeforeDark\x12!\n" +
+	"\adriving\x18\x13 \x01(\tB\a\xbaH\x04r\x02\x18(R\adrivingB\b\n" +
+	"\x06_scoreB\f\n" +
+	"\n" +
+	"_cape_j_kg\"\x8a\x01\n" +
 	"\x0eForecastChoice\x12(\n" +
 	"\x05files\x18\x01 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05files\x12$\n" +
 	"\x0ehold_above_top\x18\x02 \x01(\bR\fholdAboveTop\x12(\n" +
@@ -1606,50 +1787,53 @@ func file_thistledown_v1_plan_proto_rawDescGZIP() []byte {
 	return file_thistledown_v1_plan_proto_rawDescData
 }
 
-var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
+var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
 var file_thistledown_v1_plan_proto_goTypes = []any{
 	(*Plan)(nil),                  // 0: thistledown.v1.Plan
-	(*Site)(nil),                  // 1: thistledown.v1.Site
-	(*Uncertainty)(nil),           // 2: thistledown.v1.Uncertainty
-	(*OffNominal)(nil),            // 3: thistledown.v1.OffNominal
-	(*Ground)(nil),                // 4: thistledown.v1.Ground
-	(*Layer)(nil),                 // 5: thistledown.v1.Layer
-	(*LandCover)(nil),             // 6: thistledown.v1.LandCover
-	(*Heights)(nil),               // 7: thistledown.v1.Heights
-	(*Ways)(nil),                  // 8: thistledown.v1.Ways
-	(*People)(nil),                // 9: thistledown.v1.People
-	(*Box)(nil),                   // 10: thistledown.v1.Box
-	(*Airspace)(nil),              // 11: thistledown.v1.Airspace
-	(*Severities)(nil),            // 12: thistledown.v1.Severities
-	(*Limits)(nil),                // 13: thistledown.v1.Limits
-	(*ForecastChoice)(nil),        // 14: thistledown.v1.ForecastChoice
-	(*Sampling)(nil),              // 15: thistledown.v1.Sampling
-	(*timestamppb.Timestamp)(nil), // 16: google.protobuf.Timestamp
-	(*Train)(nil),                 // 17: thistledown.v1.Train
+	(*Schedule)(nil),              // 1: thistledown.v1.Schedule
+	(*Site)(nil),                  // 2: thistledown.v1.Site
+	(*Uncertainty)(nil),           // 3: thistledown.v1.Uncertainty
+	(*OffNominal)(nil),            // 4: thistledown.v1.OffNominal
+	(*Ground)(nil),                // 5: thistledown.v1.Ground
+	(*Layer)(nil),                 // 6: thistledown.v1.Layer
+	(*LandCover)(nil),             // 7: thistledown.v1.LandCover
+	(*Heights)(nil),               // 8: thistledown.v1.Heights
+	(*Ways)(nil),                  // 9: thistledown.v1.Ways
+	(*People)(nil),                // 10: thistledown.v1.People
+	(*Box)(nil),                   // 11: thistledown.v1.Box
+	(*Airspace)(nil),              // 12: thistledown.v1.Airspace
+	(*Severities)(nil),            // 13: thistledown.v1.Severities
+	(*Limits)(nil),                // 14: thistledown.v1.Limits
+	(*ForecastChoice)(nil),        // 15: thistledown.v1.ForecastChoice
+	(*Sampling)(nil),              // 16: thistledown.v1.Sampling
+	(*timestamppb.Timestamp)(nil), // 17: google.protobuf.Timestamp
+	(*Train)(nil),                 // 18: thistledown.v1.Train
 }
 var file_thistledown_v1_plan_proto_depIdxs = []int32{
-	1,  // 0: thistledown.v1.Plan.site:type_name -> thistledown.v1.Site
-	16, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
-	17, // 2: thistledown.v1.Plan.train:type_name -> thistledown.v1.Train
-	2,  // 3: thistledown.v1.Plan.uncertainty:type_name -> thistledown.v1.Uncertainty
-	4,  // 4: thistledown.v1.Plan.ground:type_name -> thistledown.v1.Ground
-	14, // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
-	15, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
-	13, // 7: thistledown.v1.Plan.limits:type_name -> thistledown.v1.Limits
-	3,  // 8: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
-	5,  // 9: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
-	11, // 10: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
-	12, // 11: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
-	6,  // 12: thistledown.v1.Ground.land_cover:type_name -> thistledown.v1.LandCover
-	7,  // 13: thistledown.v1.Ground.heights:type_name -> thistledown.v1.Heights
-	8,  // 14: thistledown.v1.Ground.ways:type_name -> thistledown.v1.Ways
-	9,  // 15: thistledown.v1.Ground.people:type_name -> thistledown.v1.People
-	10, // 16: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
-	17, // [17:17] is the sub-list for method output_type
-	17, // [17:17] is the sub-list for method input_type
-	17, // [17:17] is the sub-list for extension type_name
-	17, // [17:17] is the sub-list for extension extendee
-	0,  // [0:17] is the sub-list for field type_name
+	2,  // 0: thistledown.v1.Plan.site:type_name -> thistledown.v1.Site
+	17, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
+	18, // 2: thistledown.v1.Plan.train:type_name -> thistledown.v1.Train
+	3,  // 3: thistledown.v1.Plan.uncertainty:type_name -> thistledown.v1.Uncertainty
+	5,  // 4: thistledown.v1.Plan.ground:type_name -> thistledown.v1.Ground
+	15, // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
+	16, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
+	14, // 7: thistledown.v1.Plan.limits:type_name -> thistledown.v1.Limits
+	1,  // 8: thistledown.v1.Plan.schedule:type_name -> thistledown.v1.Schedule
+	2,  // 9: thistledown.v1.Schedule.sites:type_name -> thistledown.v1.Site
+	4,  // 10: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
+	6,  // 11: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
+	12, // 12: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
+	13, // 13: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
+	7,  // 14: thistledown.v1.Ground.land_cover:type_name -> thistledown.v1.LandCover
+	8,  // 15: thistledown.v1.Ground.heights:type_name -> thistledown.v1.Heights
+	9,  // 16: thistledown.v1.Ground.ways:type_name -> thistledown.v1.Ways
+	10, // 17: thistledown.v1.Ground.people:type_name -> thistledown.v1.People
+	11, // 18: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
+	19, // [19:19] is the sub-list for method output_type
+	19, // [19:19] is the sub-list for method input_type
+	19, // [19:19] is the sub-list for extension type_name
+	19, // [19:19] is the sub-list for extension extendee
+	0,  // [0:19] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_plan_proto_init() }
@@ -1658,21 +1842,21 @@ func file_thistledown_v1_plan_proto_init() {
 		return
 	}
 	file_thistledown_v1_train_proto_init()
-	file_thistledown_v1_plan_proto_msgTypes[1].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[5].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[2].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[6].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[10].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[7].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[11].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[12].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[13].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[15].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[14].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[16].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_plan_proto_rawDesc), len(file_thistledown_v1_plan_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   16,
+			NumMessages:   17,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
