@@ -13,6 +13,7 @@ import (
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
@@ -28,7 +29,7 @@ func planAt(at geo.Point) plan.Plan {
 		Ascent: quantity.Uncertain{Centre: 5, Spread: 0.4}, Burst: quantity.Uncertain{Centre: 27000, Spread: 1500},
 		Landing: quantity.Uncertain{Centre: 5, Spread: 0.5}, Delay: quantity.Uncertain{Spread: 300},
 		WindError: math.NaN(), WindScale: math.NaN(), Severity: plan.DefaultSeverity(),
-		Scrambles: 16, PerScramble: 64, Seed: 1,
+		Limits: launch.None(), Scrambles: 16, PerScramble: 64, Seed: 1,
 	}
 }
 

@@ -44,7 +44,8 @@ const maxSample = 500
 //	central path         of the flight with nothing drawn; see Path
 //	most likely landing
 //	site
-//	ground and airspace  what flights met and how often; it has no geometry
+//	ground and airspace  what flights met and how often, the layers that some
+//	                     came down on and whose land that is; it has no geometry
 //
 // Quantities carry their unit in the name; times are UTC. Heights are above mean
 // sea level, and so stand in properties: a third coordinate would be a height above
@@ -192,6 +193,23 @@ func (c *collection) met(h *hazard.Score) {
 		classes[i]["class"], classes[i]["severity"], classes[i]["points"] = k.Class.String(), k.Severity, k.Points
 		classes[i]["not_assessed"] = k.NotAssessed.Value
 	}
+	layers := make([]map[string]any, 0, len(h.Layers))
+	for _, k := range h.Layers {
+		if k.Landing.Hits == 0 {
+			continue
+		}
+		layer := chance(k.Landing)
+		layer["name"], layer["points"] = k.Name, k.Points
+		if k.Class != 0 { // else it says whose land it is alone
+			layer["class"], layer["severity"] = k.Class.String(), k.Severity
+		}
+		layers = append(layers, layer)
+	}
+	owners := make([]map[string]any, len(h.Parcels))
+	for i, k := range h.Parcels {
+		owners[i] = chance(k.Landing)
+		owners[i]["owner"], owners[i]["layer"] = k.Owner, k.Layer
+	}
 	airspace := make([]map[string]any, len(h.Crossings))
 	for i, k := range h.Crossings {
 		airspace[i] = chance(k.Probability)
@@ -200,6 +218,7 @@ func (c *collection) met(h *hazard.Score) {
 	c.features = append(c.features, feature{Type: "Feature", Properties: map[string]any{
 		"part": "ground and airspace", "score": h.Value, "score_low": h.Low, "score_high": h.High,
 		"score_if_unassessed_worst": h.Worst, "not_landed": h.NotLanded.Value, "classes": classes, "airspace": airspace,
+		"layers": layers, "owners": owners, "owners_besides": h.OtherParcels,
 	}})
 }
 

@@ -53,8 +53,8 @@ func (t *text) verdict(l Launch) {
 	t.gap()
 	words := map[launch.Verdict]string{
 		launch.Go:       "go: within every limit of the plan",
-		launch.Marginal: "marginal: beyond no limit of the plan for sure, and not within all of them for sure",
-		launch.NoGo:     "no-go: beyond a limit of the plan",
+		launch.Marginal: "marginal: nothing stands in the way for sure, and of this it is not sure that it does not",
+		launch.NoGo:     "no-go: this stands in the way",
 	}
 	t.row("Verdict", "%s", words[l.Verdict])
 	for _, r := range l.Reasons {

@@ -88,6 +88,13 @@ func answer(t *testing.T) Launch {
 				{Class: ground.BuiltUp, Severity: 0.8, NotAssessed: hazard.Probability{Value: 1, Low: 0.997, High: 1, Hits: 1000, Of: 1000}},
 			},
 			Crossings: []hazard.Crossing{{Name: "Range", Probability: share, Points: 1}},
+			Layers: []hazard.LayerShare{
+				{Name: "Lake", Class: ground.Water, Severity: 0.9, Landing: share, Points: 18},
+				{Name: "Wood", Class: ground.Forest, Severity: 0.5},
+				{Name: "Farms", Landing: share},
+			},
+			Parcels:      []hazard.ParcelShare{{Owner: "Brook Farm", Layer: "Farms", Landing: share}},
+			OtherParcels: 3,
 		},
 		Warnings: []string{"A warning that is long enough to go over the end of one line and on to the next one of the page."},
 		Cautions: Cautions(),
@@ -185,6 +192,10 @@ func TestGeoJSON(t *testing.T) {
 	met := got.Features[4].Properties
 	assert.Equal(t, 20.0, met["score"])
 	assert.JSONEq(t, `[{"name":"Range","probability":0.2,"low":0.15,"high":0.25,"hits":200,"of":1000,"points":1}]`, marshal(t, met["airspace"]))
+	const chance = `"probability":0.2,"low":0.15,"high":0.25,"hits":200,"of":1000`
+	assert.JSONEq(t, `[{"name":"Lake","class":"water","severity":0.9,"points":18,`+chance+`},{"name":"Farms","points":0,`+chance+`}]`, marshal(t, met["layers"]), "those that some flight came down on")
+	assert.JSONEq(t, `[{"owner":"Brook Farm","layer":"Farms",`+chance+`}]`, marshal(t, met["owners"]))
+	assert.Equal(t, 3.0, met["owners_besides"])
 	water := met["classes"].([]any)[0] //nolint:errcheck // a panic fails the test as well
 	assert.JSONEq(t, `{"class":"water","severity":1,"probability":0.2,"low":0.15,"high":0.25,"hits":200,"of":1000,"not_assessed":0,"points":20}`, marshal(t, water))
 }
