@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
 
@@ -26,10 +27,12 @@ func restate(sentence string, units quantity.System) string {
 	words := strings.Split(sentence, " ")
 	out := words[:0]
 	quoted := false
+	// A speed is of what rises and falls, unless the sentence is of the wind.
+	windy := strings.Contains(sentence, "wind") || strings.Contains(sentence, "gust")
 	for i := 0; i < len(words); i++ {
 		if !quoted && i+1 < len(words) {
 			unit := strings.TrimRight(words[i+1], ".,:;)?")
-			if printed, ok := t.quantity(words[i], unit); ok {
+			if printed, ok := t.quantity(words[i], unit, windy); ok {
 				out = append(out, printed+words[i+1][len(unit):])
 				i++
 				continue
@@ -43,8 +46,9 @@ func restate(sentence string, units quantity.System) string {
 	return strings.Join(out, " ")
 }
 
-// quantity prints a number with its SI unit; false where they are none.
-func (t *text) quantity(number, unit string) (string, bool) {
+// quantity prints a number with its SI unit; false where they are none. A speed
+// is that of a wind, or of what rises and falls.
+func (t *text) quantity(number, unit string, wind bool) (string, bool) {
 	v, err := strconv.ParseFloat(number, 64)
 	if err != nil {
 		return "", false
@@ -63,7 +67,15 @@ func (t *text) quantity(number, unit string) (string, bool) {
 		return keep(t.units.Mass(v / 1000)), true
 	case "kg":
 		return keep(t.units.Mass(v)), true
+	case "mm", "mm/h":
+		if t.units != quantity.US {
+			return keep(number + " " + unit), true
+		}
+		return keep(fmt.Sprintf("%.2f in%s", v/25.4, strings.TrimPrefix(unit, "mm"))), true
 	case "m/s":
+		if wind {
+			return keep(t.units.WindSpeed(v)), true
+		}
 		return keep(t.units.VerticalSpeed(v)), true
 	}
 	return "", false

@@ -29,6 +29,8 @@ func TestRestate(t *testing.T) {
 		{"a load of 2.5 kg (or 1 m³)", "a load of 2500 g (or 1.00 m³)", "a load of 5.51 lb (or 35.3 ft³)"},
 		{"rising at 2.9 m/s; 60 km away", "rising at 2.9 m/s; 60.0 km away", "rising at 570 ft/min; 37.3 mi away"},
 		{`Layer "50 m line" and "5 g" at 3 points`, `Layer "50 m line" and "5 g" at 3 points`, `Layer "50 m line" and "5 g" at 3 points`},
+		{"wind at the site: 6.0 m/s, limit 5.0 m/s", "wind at the site: 6.0 m/s, limit 5.0 m/s", "wind at the site: 13 mph, limit 11 mph"},
+		{"rain at the site: 2.5 mm/h", "rain at the site: 2.5 mm/h", "rain at the site: 0.10 in/h"},
 		{"a map at 1:10 million, 15 % off", "a map at 1:10 million, 15 % off", "a map at 1:10 million, 15 % off"},
 	} {
 		assert.Equal(t, c.si, Restate(c.sentence, quantity.SI), "Restate(%q, si)", c.sentence)
