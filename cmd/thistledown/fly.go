@@ -67,14 +67,7 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 		return err
 	}
 	if f.Out != "" {
-		if err := writeAll(f.Out, []output{
-			{"summary.txt", func(w io.Writer) error { _, err := w.Write(summary); return err }},
-			{"landing.geojson", func(w io.Writer) error { return report.WriteGeoJSON(w, l) }},
-			{"landing.kml", func(w io.Writer) error { return report.WriteKML(w, l) }},
-			{"landing.gpx", func(w io.Writer) error { return report.WriteGPX(w, l) }},
-			{"landings.csv", func(w io.Writer) error { return report.WriteCSV(w, l) }},
-			{"answer.json", func(w io.Writer) error { _, err := w.Write(message); return err }},
-		}); err != nil {
+		if err := writeAll(f.Out, launchFiles(l, summary, message)); err != nil {
 			return err
 		}
 	}
@@ -85,6 +78,18 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 		err = errNoGo
 	}
 	return err
+}
+
+// launchFiles are the files of one launch.
+func launchFiles(l report.Launch, summary, message []byte) []output {
+	return []output{
+		{"summary.txt", func(w io.Writer) error { _, err := w.Write(summary); return err }},
+		{"landing.geojson", func(w io.Writer) error { return report.WriteGeoJSON(w, l) }},
+		{"landing.kml", func(w io.Writer) error { return report.WriteKML(w, l) }},
+		{"landing.gpx", func(w io.Writer) error { return report.WriteGPX(w, l) }},
+		{"landings.csv", func(w io.Writer) error { return report.WriteCSV(w, l) }},
+		{"answer.json", func(w io.Writer) error { _, err := w.Write(message); return err }},
+	}
 }
 
 // written is a message as JSON.
@@ -123,7 +128,7 @@ func (f *fly) summary(ctx context.Context, s *streams, until float64, l report.L
 
 // launch flies the plan.
 func (f *fly) launch(ctx context.Context, s *streams, until float64) (report.Launch, error) {
-	p, err := f.read()
+	p, err := f.input().flown()
 	if err != nil {
 		return report.Launch{}, err
 	}
@@ -159,20 +164,6 @@ func parseUntil(text string) (float64, error) {
 
 // input is what the command reads.
 func (f *fly) input() input { return input{plan: f.Plan, sets: f.Set, files: f.Forecast} }
-
-// read reads a plan that names a forecast.
-func (f *fly) read() (plan.Plan, error) {
-	p, err := f.input().read()
-	if err != nil {
-		return plan.Plan{}, err
-	}
-	if len(f.Forecast) == 0 && len(p.ForecastFiles) == 0 {
-		return plan.Plan{}, plan.Faults{{
-			File: f.Plan, Field: "forecast.files", Value: "none", Want: "the forecast's files there, or with --forecast",
-		}}
-	}
-	return p, nil
-}
 
 // world reads the forecast, and the ground where the flights come to.
 func (f *fly) world(ctx context.Context, p plan.Plan) (mission.World, error) {

@@ -31,6 +31,15 @@ func (in input) read() (plan.Plan, error) {
 	return p, err
 }
 
+// flown reads a plan that names a forecast.
+func (in input) flown() (plan.Plan, error) {
+	p, err := in.read()
+	if err == nil && len(in.files) == 0 && len(p.ForecastFiles) == 0 {
+		err = plan.Faults{{File: in.plan, Field: "forecast.files", Value: "none", Want: "the forecast's files there, or with --forecast"}}
+	}
+	return p, err
+}
+
 // forecast reads a part of the plan's forecast, a field for each member, and what
 // it lacks.
 func (in input) forecast(ctx context.Context, p plan.Plan, part wind.Part) ([]*wind.Field, []string, error) {

@@ -66,6 +66,9 @@ func None() Limits {
 	return Limits{Score: nan, Airspace: nan, NotLanded: nan, Distance: nan, Weather: Unknown(), Sunset: nan, Dark: nan, Driving: usualDriving}
 }
 
+// ScoreReason is what the reason that holds the hazard score to its limit is of.
+const ScoreReason = "hazard score"
+
 // Reason is one limit and how a launch stands to it.
 type Reason struct {
 	Verdict Verdict
@@ -109,7 +112,7 @@ func (l Limits) Judge(f Facts) (Verdict, []Reason) {
 		}
 	}
 	add(Reason{
-		within(s.Low, max(s.High, s.Worst), l.Score), "hazard score",
+		within(s.Low, max(s.High, s.Worst), l.Score), ScoreReason,
 		fmt.Sprintf("%.1f (%.1f to %.1f; %.1f if what no layer covers were at its worst)", s.Value, s.Low, s.High, s.Worst),
 		fmt.Sprintf("%g", l.Score),
 	}, l.Score)

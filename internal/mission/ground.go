@@ -37,9 +37,9 @@ const (
 
 // ReadGround reads the files of ground and airspace that a plan names, and puts
 // them behind what is built in. Of rasters it reads what lies around the landings
-// that the winds make likely. The error is plan.Faults, all of them at once and
+// that the winds make likely, those of its other launch times among them. The error is plan.Faults, all of them at once and
 // without any path, or the context's once it is done.
-func ReadGround(ctx context.Context, p plan.Plan, built *ground.World, winds []*wind.Field, find Finder) (*Ground, error) {
+func ReadGround(ctx context.Context, p plan.Plan, built *ground.World, winds []*wind.Field, find Finder, others ...plan.Plan) (*Ground, error) {
 	g := &Ground{Map: &ground.Map{Layers: built.Layers()}}
 	if abroad, err := built.Abroad(p.Site.At); err != nil {
 		g.Warnings = append(g.Warnings, "The site lies in no country that the built-in borders know: landings across a border are not told.")
@@ -60,6 +60,13 @@ func ReadGround(ctx context.Context, p plan.Plan, built *ground.World, winds []*
 		box, err := likely(ctx, p, winds)
 		if err != nil {
 			return nil, err
+		}
+		for _, other := range others {
+			one, err := likely(ctx, other, winds)
+			if err != nil {
+				return nil, err
+			}
+			box = union(box, one)
 		}
 		r.rasters(g, p, box)
 	}

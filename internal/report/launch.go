@@ -8,6 +8,7 @@
 package report
 
 import (
+	"math"
 	"time"
 
 	"example.org/thistledown/internal/ensemble"
@@ -68,6 +69,19 @@ type Launch struct {
 
 	Warnings []string // whole sentences
 	Cautions []string // whole sentences
+}
+
+// Area is that of the landing region that holds a share of the landings, m²; NaN
+// where there is none of that share.
+func (l Launch) Area(share float64) float64 {
+	if l.Landing != nil {
+		for _, r := range l.Landing.Regions {
+			if r.Share == share {
+				return r.Area
+			}
+		}
+	}
+	return math.NaN()
 }
 
 // Until is what became of flying on until no probability's 95 % interval has

@@ -1,0 +1,165 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/launch"
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/quantity"
+	"example.org/thistledown/internal/report"
+	"example.org/thistledown/internal/rpc"
+)
+
+// week ranks the launch times of a plan.
+type week struct {
+	Plan     string   `arg:"" type:"existingfile" help:"The plan, a YAML file."`
+	Set      []string `placeholder:"FIELD=VALUE" sep:"none" help:"Change a field of the plan for this run. May be given again."`
+	Forecast []string `placeholder:"FILE" sep:"none" help:"A GRIB2 file, a folder of them or a cube, instead of the plan's. May be given again."`
+	Out      string   `placeholder:"DIR" help:"Also write the week as text and table there, and the best launch time as fly does."`
+	Gate     bool     `help:"Leave with status 1 where no launch time is go."`
+	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
+}
+
+// Run does it.
+func (k *week) Run(ctx context.Context, s *streams) error {
+	units, err := quantity.ParseSystem(k.Units)
+	if err != nil {
+		return err
+	}
+	if slices.Contains(k.Forecast, "") {
+		return errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
+	}
+	p, err := k.input().flown()
+	if err != nil {
+		return err
+	}
+	worlds, launches, err := k.worlds(ctx, p)
+	if err != nil {
+		return inUnits(err, units)
+	}
+	var page bytes.Buffer
+	told := printer{to: io.MultiWriter(s.out, &page), units: units, bar: newBar(s.err, "flying launch times", len(launches))}
+	found, err := mission.Week(ctx, worlds, launches, mission.WeekOptions{Version: version, Begin: told.begin, Each: told.each})
+	told.bar.clear()
+	if err != nil && len(found.Windows) == 0 {
+		return inUnits(err, units)
+	}
+	stopped := err
+	if told.err == nil {
+		told.err = report.WriteWeekEnd(told.to, found, units)
+	}
+	if told.err != nil {
+		return told.err
+	}
+	if k.Out != "" {
+		if err := k.write(ctx, worlds, launches, found, page.Bytes(), units); err != nil {
+			return err
+		}
+	}
+	if stopped == nil && k.Gate && !slices.ContainsFunc(found.Windows, isGo) {
+		return errNoGo
+	}
+	return stopped
+}
+
+// isGo is a launch time within every limit, and within none where there is none.
+func isGo(w report.Window) bool {
+	return w.NotCovered == "" && (w.Launch.Verdict == launch.Go || w.Launch.Verdict == launch.Unlimited)
+}
+
+func (k *week) input() input { return input{plan: k.Plan, sets: k.Set, files: k.Forecast} }
+
+// worlds reads the forecast, and the ground that the flights from each site may
+// come to.
+func (k *week) worlds(ctx context.Context, p plan.Plan) (map[geo.Point]mission.World, []plan.Plan, error) {
+	part := mission.WeekNeeds(p)
+	fields, warnings, err := k.input().forecast(ctx, p, part)
+	if err != nil {
+		return nil, nil, err
+	}
+	first, last := fields[0].Covers()
+	launches, err := mission.Launches(p, first, last)
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s: %w", k.Plan, err)
+	}
+	built, err := ground.BuiltIn(part.Box)
+	if err != nil {
+		return nil, nil, fmt.Errorf("%w: %w", errInternal, err)
+	}
+	worlds := map[geo.Point]mission.World{}
+	for _, one := range launches {
+		if _, ok := worlds[one.Site.At]; ok {
+			continue
+		}
+		var others []plan.Plan
+		for _, other := range launches {
+			if other.Site.At == one.Site.At {
+				others = append(others, other)
+			}
+		}
+		over, err := mission.ReadGround(ctx, one, built, fields, mission.Beside(filepath.Dir(k.Plan)), others...)
+		if err != nil {
+			return nil, nil, err
+		}
+		worlds[one.Site.At] = mission.World{Winds: fields, Warnings: warnings, Ground: over}
+	}
+	return worlds, launches, nil
+}
+
+// write writes the files of --out.
+func (k *week) write(ctx context.Context, worlds map[geo.Point]mission.World, launches []plan.Plan, found report.Week, page []byte, units quantity.System) error {
+	files := []output{
+		{"week.txt", func(w io.Writer) error { _, err := w.Write(page); return err }},
+		{"week.csv", func(w io.Writer) error { return report.WriteWeekCSV(w, found) }},
+	}
+	if best, ok := found.Best(); ok {
+		i := slices.IndexFunc(launches, func(p plan.Plan) bool { return p.Launch.Equal(best.Time) && p.Site.Name == best.Site })
+		l, err := mission.Fly(ctx, worlds[launches[i].Site.At], launches[i], mission.Options{Version: version})
+		if err != nil {
+			return err
+		}
+		message, err := written(rpc.Response(l))
+		if err != nil {
+			return err
+		}
+		var summary bytes.Buffer
+		if err := report.WriteText(&summary, l, units); err != nil {
+			return err
+		}
+		files = append(files, launchFiles(l, summary.Bytes(), message)...)
+	}
+	return writeAll(k.Out, files)
+}
+
+// printer prints a week as it comes.
+type printer struct {
+	to     io.Writer
+	units  quantity.System
+	bar    *bar
+	week   report.Week
+	before time.Time
+	err    error
+}
+
+func (p *printer) begin(k report.Week) {
+	p.week, p.err = k, report.WriteWeekHead(p.to, k, p.units)
+}
+
+func (p *printer) each(done int, w report.Window) {
+	p.bar.clear()
+	if p.err == nil {
+		p.err = report.WriteWindow(p.to, p.week, w, p.before, p.units)
+	}
+	p.before = w.Time
+	p.bar.show(done)
+}
