@@ -105,7 +105,11 @@ func open(hours []ground.Hours, site plan.Site, t time.Time) bool {
 			return true
 		}
 	}
-	return len(hours) == 0 && !sets(site.At, sun.Horizon, t).IsZero()
+	if len(hours) > 0 {
+		return false
+	}
+	up, err := sun.Above(sun.Place{Lat: site.At.Lat, Lon: geo.WrapLon(site.At.Lon)}, sun.Horizon, t)
+	return up && err == nil // an error is of a year that no forecast is of
 }
 
 // WeekOptions are what does not change the answer.

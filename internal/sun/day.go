@@ -179,6 +179,20 @@ func Next(p Place, l Level, after time.Time) (Crossing, error) {
 	return Crossing{}, fmt.Errorf("sun: latitude %v: the sun does not cross the %v in %d days", p.Lat, l, days)
 }
 
+// Above reports whether the sun is above a level at a time, as Next and On have it.
+func Above(p Place, l Level, t time.Time) (bool, error) {
+	if err := p.check(); err != nil {
+		return false, err
+	}
+	if err := served(t); err != nil {
+		return false, err
+	}
+	if l >= levels {
+		return false, fmt.Errorf("sun: %v: want 0 to %d", l, levels-1)
+	}
+	return p.elevation(t) > p.depth(l), nil
+}
+
 // elevation is that which the levels are measured in: without air and parallax, degrees.
 func (p Place) elevation(t time.Time) float64 {
 	e, _ := bodyAt(t).seen(p.Lat, p.Lon)

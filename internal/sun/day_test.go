@@ -280,9 +280,13 @@ func TestWhatIsRefused(t *testing.T) {
 		require.EqualError(t, err, c.want)
 		_, err = sun.Next(c.p, sun.Horizon, c.when)
 		require.EqualError(t, err, c.want)
+		_, err = sun.Above(c.p, sun.Horizon, c.when)
+		require.EqualError(t, err, c.want)
 	}
 	_, err := sun.On(sun.Place{}, when, nil)
 	require.EqualError(t, err, "sun: no time zone: want that of the place")
 	_, err = sun.Next(sun.Place{}, 4, when)
+	require.EqualError(t, err, "sun: level 4: want 0 to 3")
+	_, err = sun.Above(sun.Place{}, 4, when)
 	require.EqualError(t, err, "sun: level 4: want 0 to 3")
 }

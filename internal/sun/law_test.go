@@ -116,6 +116,13 @@ func TestCrossingsAreWhereTheySay(t *testing.T) {
 					pos := at(t, p, c)
 					// Half a second is 0.0021 degrees.
 					assert.InDelta(t, depths[l]-parallax*cosine(depths[l]), pos.Elevation, 0.0023)
+					above, err := sun.Above(p, sun.Level(l), c.Add(time.Minute))
+					require.NoError(t, err)
+					below, err := sun.Above(p, sun.Level(l), c.Add(-time.Minute))
+					require.NoError(t, err)
+					if cosine(p.Lat) > 0.3 { // else it may graze the level
+						assert.Equal(t, []bool{up, !up}, []bool{above, below}, "%v a minute after and before %v", sun.Level(l), c)
+					}
 					earlier := at(t, p, c.Add(-2*time.Second)).Elevation
 					later := at(t, p, c.Add(2*time.Second)).Elevation
 					if math.Abs(later-earlier) > 1e-4 {
