@@ -292,6 +292,10 @@ func TestReadmeShowsWhatTheProgramPrints(t *testing.T) {
 	code, out, errs = thistledown(withForecast(t, "size", demoPlan)...)
 	require.Equal(t, done, code, errs)
 	assert.True(t, shows("```\n"+out), "README.md does not show what size prints:\n%s", out)
+	code, out, errs = thistledown(withForecast(t, "week", demoPlan)...)
+	require.Equal(t, done, code, errs)
+	head, _, cut := strings.Cut(out, "\n\nOf these")
+	assert.True(t, cut && shows("```\n"+head+"\n"), "README.md does not show what week prints first:\n%s", head)
 	code, out, errs = thistledown("size", "--help")
 	require.Equal(t, done, code, errs)
 	for _, option := range []string{"--set", "--forecast", "--sweep", "--out", "--json", "--units"} {

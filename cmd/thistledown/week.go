@@ -18,6 +18,7 @@ import (
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/report"
 	"example.org/thistledown/internal/rpc"
+	"example.org/thistledown/internal/wind"
 )
 
 // week ranks the launch times of a plan.
@@ -43,13 +44,13 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	worlds, launches, err := k.worlds(ctx, p)
+	launches, err := k.launches(ctx, p)
 	if err != nil {
 		return inUnits(err, units)
 	}
 	var page bytes.Buffer
 	told := printer{to: io.MultiWriter(s.out, &page), units: units, bar: newBar(s.err, "flying launch times", len(launches))}
-	found, err := mission.Week(ctx, worlds, launches, mission.WeekOptions{Version: version, Begin: told.begin, Each: told.each})
+	found, err := mission.Week(ctx, k.worlds, launches, mission.WeekOptions{Version: version, Begin: told.begin, Each: told.each})
 	told.bar.clear()
 	if err != nil && len(found.Windows) == 0 {
 		return inUnits(err, units)
@@ -62,7 +63,7 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 		return told.err
 	}
 	if k.Out != "" {
-		if err := k.write(ctx, worlds, launches, found, page.Bytes(), units); err != nil {
+		if err := k.write(ctx, launches, found, page.Bytes(), units); err != nil {
 			return err
 		}
 	}
@@ -79,22 +80,35 @@ func isGo(w report.Window) bool {
 
 func (k *week) input() input { return input{plan: k.Plan, sets: k.Set, files: k.Forecast} }
 
-// worlds reads the forecast, and the ground that the flights from each site may
-// come to.
-func (k *week) worlds(ctx context.Context, p plan.Plan) (map[geo.Point]mission.World, []plan.Plan, error) {
-	part := mission.WeekNeeds(p)
-	fields, warnings, err := k.input().forecast(ctx, p, part)
+// launches are the plan's launch times that the forecast covers.
+func (k *week) launches(ctx context.Context, p plan.Plan) ([]plan.Plan, error) {
+	const little = 0.01 // degrees; times are all that is wanted
+	at := p.Site.At
+	fields, _, err := k.input().forecast(ctx, p, wind.Part{Box: geo.Box{
+		South: max(at.Lat-little, -90), North: min(at.Lat+little, 90), West: at.Lon - little, East: at.Lon + little,
+	}})
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	first, last := fields[0].Covers()
 	launches, err := mission.Launches(p, first, last)
 	if err != nil {
-		return nil, nil, fmt.Errorf("%s: %w", k.Plan, err)
+		return nil, fmt.Errorf("%s: %w", k.Plan, err)
+	}
+	return launches, nil
+}
+
+// worlds reads the part of the forecast that some launches need, and the ground
+// that the flights from each site may come to.
+func (k *week) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]mission.World, error) {
+	part := mission.NeedsOf(launches)
+	fields, warnings, err := k.input().forecast(ctx, launches[0], part)
+	if err != nil {
+		return nil, err
 	}
 	built, err := ground.BuiltIn(part.Box)
 	if err != nil {
-		return nil, nil, fmt.Errorf("%w: %w", errInternal, err)
+		return nil, fmt.Errorf("%w: %w", errInternal, err)
 	}
 	worlds := map[geo.Point]mission.World{}
 	for _, one := range launches {
@@ -109,21 +123,25 @@ func (k *week) worlds(ctx context.Context, p plan.Plan) (map[geo.Point]mission.W
 		}
 		over, err := mission.ReadGround(ctx, one, built, fields, mission.Beside(filepath.Dir(k.Plan)), others...)
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		worlds[one.Site.At] = mission.World{Winds: fields, Warnings: warnings, Ground: over}
 	}
-	return worlds, launches, nil
+	return worlds, nil
 }
 
 // write writes the files of --out.
-func (k *week) write(ctx context.Context, worlds map[geo.Point]mission.World, launches []plan.Plan, found report.Week, page []byte, units quantity.System) error {
+func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Week, page []byte, units quantity.System) error {
 	files := []output{
 		{"week.txt", func(w io.Writer) error { _, err := w.Write(page); return err }},
 		{"week.csv", func(w io.Writer) error { return report.WriteWeekCSV(w, found) }},
 	}
 	if best, ok := found.Best(); ok {
 		i := slices.IndexFunc(launches, func(p plan.Plan) bool { return p.Launch.Equal(best.Time) && p.Site.Name == best.Site })
+		worlds, err := k.worlds(ctx, launches[i:i+1])
+		if err != nil {
+			return err
+		}
 		l, err := mission.Fly(ctx, worlds[launches[i].Site.At], launches[i], mission.Options{Version: version})
 		if err != nil {
 			return err

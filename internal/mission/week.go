@@ -27,18 +27,22 @@ const MaxLaunches = 4096
 // a launch time to count as covered: with more the 95 % region is not known.
 const mostLost = 0.05
 
-// WeekNeeds is the part of a forecast that the flights from all of a plan's sites
-// may come to, for all of the forecast's time.
-func WeekNeeds(p plan.Plan) wind.Part {
+// NeedsOf is the part of a forecast that the flights of several plans may come to.
+func NeedsOf(plans []plan.Plan) wind.Part {
 	var part wind.Part
-	for i, site := range sites(p) {
-		p.Site = site
-		box := Reach(p)
+	for i, p := range plans {
+		one := Needs(p)
 		if i == 0 {
-			part.Box = box
+			part = one
 			continue
 		}
-		part.Box = union(part.Box, box)
+		part.Box = union(part.Box, one.Box)
+		if one.From.Before(part.From) {
+			part.From = one.From
+		}
+		if one.To.After(part.To) {
+			part.To = one.To
+		}
 	}
 	return part
 }
@@ -124,16 +128,18 @@ type WeekOptions struct {
 	Each func(done int, w report.Window)
 }
 
+// Worlds opens the worlds that some launches are flown in, by site. Its error
+// wraps wind.ErrTooLarge where fewer launches might do.
+type Worlds func(ctx context.Context, launches []plan.Plan) (map[geo.Point]World, error)
+
 // Week flies launch times, each in the world of its site, and puts them in order.
+// What is too large to be held at once is flown in parts, one after the other.
 // Where the context ends first, the week has what was done until then, and the
 // error is the context's.
-func Week(ctx context.Context, worlds map[geo.Point]World, launches []plan.Plan, o WeekOptions) (report.Week, error) {
-	run := weekly{worlds: worlds, launches: launches, options: o, windows: make([]*report.Window, len(launches))}
-	if o.Begin != nil {
-		o.Begin(run.week())
-	}
-	err := run.fly(ctx)
-	if err != nil && ctx.Err() == nil {
+func Week(ctx context.Context, open Worlds, launches []plan.Plan, o WeekOptions) (report.Week, error) {
+	run := weekly{open: open, launches: launches, options: o, windows: make([]*report.Window, len(launches))}
+	err := run.part(ctx, 0, len(launches))
+	if err != nil && (ctx.Err() == nil || run.field == nil) {
 		return report.Week{}, err
 	}
 	return run.week(), err
@@ -141,25 +147,51 @@ func Week(ctx context.Context, worlds map[geo.Point]World, launches []plan.Plan,
 
 // weekly is one week under way.
 type weekly struct {
-	worlds   map[geo.Point]World
+	open     Worlds
 	launches []plan.Plan
 	options  WeekOptions
+	worlds   map[geo.Point]World // of the part that is being flown
+	field    *wind.Field         // the control of the first part
+	members  int
 
-	mutex   sync.Mutex
-	windows []*report.Window // nil: not flown yet
-	next    int              // of launches, to be begun
-	told    int              // of launches, whose windows were handed on
-	fault   error
+	mutex     sync.Mutex
+	windows   []*report.Window // nil: not flown yet
+	next, end int              // of launches of the part, to be begun
+	told      int              // of launches, whose windows were handed on
+	fault     error
 }
 
-// fly flies all of them.
+// part flies the launches from one to another.
+func (r *weekly) part(ctx context.Context, from, to int) error {
+	r.worlds = nil // before the next ones are unpacked
+	worlds, err := r.open(ctx, r.launches[from:to])
+	if errors.Is(err, wind.ErrTooLarge) && to-from > 1 {
+		middle := (from + to) / 2
+		if err := r.part(ctx, from, middle); err != nil {
+			return err
+		}
+		return r.part(ctx, middle, to)
+	}
+	if err != nil {
+		return err
+	}
+	r.worlds, r.next, r.end = worlds, from, to
+	if winds := worlds[r.launches[from].Site.At].Winds; r.field == nil {
+		if r.field, r.members = winds[0], len(winds); r.options.Begin != nil {
+			r.options.Begin(r.week())
+		}
+	}
+	return r.fly(ctx)
+}
+
+// fly flies the launches of the part.
 func (r *weekly) fly(ctx context.Context) error {
 	workers := r.options.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
 	var group sync.WaitGroup
-	for range min(workers, len(r.launches)) {
+	for range min(workers, r.end-r.next) {
 		group.Go(func() {
 			for {
 				i, ok := r.take(ctx)
@@ -182,7 +214,7 @@ func (r *weekly) fly(ctx context.Context) error {
 func (r *weekly) take(ctx context.Context) (int, bool) {
 	r.mutex.Lock()
 	defer r.mutex.Unlock()
-	if r.next == len(r.launches) || r.fault != nil || ctx.Err() != nil {
+	if r.next == r.end || r.fault != nil || ctx.Err() != nil {
 		return 0, false
 	}
 	r.next++
@@ -241,13 +273,13 @@ func outlasted(endings []report.Ending) float64 {
 // week puts together what was flown.
 func (r *weekly) week() report.Week {
 	first := r.launches[0]
-	field := r.worlds[first.Site.At].Winds[0]
+	field := r.field
 	from, to := field.Covers()
 	w := report.Week{
 		Plan: first.Name, Zone: first.Site.Zone, Step: first.Schedule.Step, Daylight: len(first.Schedule.Hours) == 0,
 		Forecast: report.Forecast{
 			Centre: field.Centre(), Cycle: field.Cycle(), First: from, Last: to,
-			Levels: field.Levels(), Grid: field.Grid(), Members: len(r.worlds[first.Site.At].Winds),
+			Levels: field.Levels(), Grid: field.Grid(), Members: r.members,
 		},
 		Asked: len(r.launches), Version: r.options.Version, Cautions: report.Cautions(),
 	}

@@ -2,6 +2,7 @@ package mission_test
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"testing"
 	"time"
@@ -88,7 +89,9 @@ func weekOf(ctx context.Context, t *testing.T, w mission.World, p plan.Plan, o m
 	first, last := w.Winds[0].Covers()
 	launches, err := mission.Launches(p, first, last)
 	require.NoError(t, err)
-	week, err := mission.Week(ctx, map[geo.Point]mission.World{p.Site.At: w}, launches, o)
+	week, err := mission.Week(ctx, func(context.Context, []plan.Plan) (map[geo.Point]mission.World, error) {
+		return map[geo.Point]mission.World{p.Site.At: w}, nil
+	}, launches, o)
 	return week, launches, err
 }
 
@@ -150,6 +153,38 @@ func TestWeekAgainstEachLaunchAlone(t *testing.T) {
 	again, _, err := weekOf(t.Context(), t, w, p, mission.WeekOptions{Workers: 1})
 	require.NoError(t, err)
 	assert.Equal(t, week, again, "one worker and three differ")
+}
+
+// What is too large at once is flown in parts, and comes out the same.
+func TestWeekInParts(t *testing.T) {
+	w, p := world(t), planAt(geo.Point{Lat: 58.2, Lon: 13})
+	p.Scrambles, p.PerScramble = 2, 32
+	p.Schedule = plan.Schedule{Step: time.Hour, Hours: []ground.Hours{{To: 24 * time.Hour, Zone: time.UTC}}}
+	whole, launches, err := weekOf(t.Context(), t, w, p, mission.WeekOptions{})
+	require.NoError(t, err)
+	var sizes []int
+	open := func(_ context.Context, some []plan.Plan) (map[geo.Point]mission.World, error) {
+		if len(some) > 4 {
+			return nil, fmt.Errorf("a forecast: %w", wind.ErrTooLarge)
+		}
+		sizes = append(sizes, len(some))
+		return map[geo.Point]mission.World{p.Site.At: w}, nil
+	}
+	begun := 0
+	parts, err := mission.Week(t.Context(), open, launches, mission.WeekOptions{Begin: func(k report.Week) {
+		begun++
+		assert.Equal(t, 13, k.Asked)
+		assert.Empty(t, k.Windows)
+	}})
+	require.NoError(t, err)
+	assert.Equal(t, []int{3, 3, 3, 4}, sizes)
+	assert.Equal(t, 1, begun)
+	assert.Equal(t, whole, parts)
+
+	_, err = mission.Week(t.Context(), func(context.Context, []plan.Plan) (map[geo.Point]mission.World, error) {
+		return nil, wind.ErrTooLarge
+	}, launches, mission.WeekOptions{})
+	require.ErrorIs(t, err, wind.ErrTooLarge, "when one launch alone is")
 }
 
 // A week that is stopped has what was done until then.

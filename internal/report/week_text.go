@@ -51,7 +51,7 @@ func WriteWindow(w io.Writer, k Week, one Window, before time.Time, units quanti
 // weekColumns are how wide the columns of a week's lines are.
 type weekColumns struct{ launch, verdict, score, lands, down, size int }
 
-var weekLine = weekColumns{launch: 7, verdict: 13, score: 6, lands: 14, down: 7, size: 11}
+var weekLine = weekColumns{launch: 7, verdict: 12, score: 6, lands: 13, down: 7, size: 10}
 
 func (c weekColumns) line(launch, verdict, score, lands, down, size, why string) string {
 	s := fmt.Sprintf("%-*s%-*s%*s  %-*s%-*s%*s  %s", c.launch, launch, c.verdict, verdict, c.score-2, score, c.lands, lands, c.down, down, c.size-2, size, why)
@@ -104,7 +104,8 @@ func first(l Launch) string {
 			continue
 		}
 		value, _, _ := strings.Cut(r.Value, " (")
-		why = r.What + " " + value
+		what := strings.TrimSuffix(strings.TrimPrefix(r.What, "landings "), " of the most likely landing")
+		why = what + " " + keep(value)
 		if r.What != launch.ScoreReason {
 			return why
 		}
@@ -130,7 +131,7 @@ func first(l Launch) string {
 // one at least.
 func wrap(sentence string, most int) []string {
 	lines := []string{""}
-	for _, word := range strings.Fields(strings.ReplaceAll(sentence, "\u00a0", " ")) {
+	for _, word := range strings.Split(sentence, " ") { // a no-break space is none
 		last := &lines[len(lines)-1]
 		switch {
 		case *last == "":

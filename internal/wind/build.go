@@ -97,8 +97,8 @@ func (b build) check(members int) error {
 	columns := b.grid.NX * b.grid.NY
 	n := len(b.steps) * members * max(len(b.pressures), int(quantities))
 	if n > 0 && columns > MaxNodes/n {
-		return fmt.Errorf("%d columns × %d levels × %d steps × %d members: want at most %d; take a smaller area, fewer steps or fewer members",
-			columns, len(b.pressures), len(b.steps), members, MaxNodes)
+		return fmt.Errorf("%d columns × %d levels × %d steps × %d members: %w",
+			columns, len(b.pressures), len(b.steps), members, ErrTooLarge)
 	}
 	return nil
 }

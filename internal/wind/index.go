@@ -29,6 +29,10 @@ const (
 // enough of them, were added.
 var ErrNoWind = errors.New("no usable wind")
 
+// ErrTooLarge is wrapped by the error of a build of more than MaxNodes: a smaller
+// part of the forecast may do.
+var ErrTooLarge = fmt.Errorf("want at most %d; take a smaller area, fewer steps or fewer members", MaxNodes)
+
 // Ref says where a field lies: in which file, by the caller's numbers, and
 // there by the octet at which its message begins, that message's number and the
 // field's number in it.
