@@ -26,6 +26,7 @@ type week struct {
 	Plan     string   `arg:"" type:"existingfile" help:"The plan, a YAML file."`
 	Set      []string `placeholder:"FIELD=VALUE" sep:"none" help:"Change a field of the plan for this run. May be given again."`
 	Forecast []string `placeholder:"FILE" sep:"none" help:"A GRIB2 file, a folder of them or a cube, instead of the plan's. May be given again."`
+	Earlier  []string `placeholder:"FILE" sep:"none" help:"A cube, or folder, of one earlier cycle of the forecast, to say how the answer moved. May be given again."`
 	Out      string   `placeholder:"DIR" help:"Also write the week as text and table there, and the best launch time as fly does."`
 	Gate     bool     `help:"Leave with status 1 where no launch time is go."`
 	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
@@ -56,6 +57,12 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 		return inUnits(err, units)
 	}
 	stopped := err
+	for _, file := range k.Earlier {
+		if stopped != nil {
+			break
+		}
+		found, stopped = k.compare(ctx, p, file, found)
+	}
 	if told.err == nil {
 		told.err = report.WriteWeekEnd(told.to, found, units)
 	}
@@ -71,6 +78,29 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 		return errNoGo
 	}
 	return stopped
+}
+
+// compare flies the same launch times on an earlier cycle.
+func (k *week) compare(ctx context.Context, p plan.Plan, file string, found report.Week) (report.Week, error) {
+	before := *k
+	before.Forecast = []string{file}
+	launches, err := before.launches(ctx, p)
+	if err != nil {
+		return found, fmt.Errorf("--earlier: %w", err)
+	}
+	launches = mission.Shared(launches, found)
+	if len(launches) == 0 {
+		return found, fmt.Errorf("--earlier: %s: none of the launch times: want an earlier cycle that reaches them", file)
+	}
+	earlier, err := mission.Week(ctx, before.worlds, launches, mission.WeekOptions{Version: version})
+	if err != nil {
+		return found, err
+	}
+	if !earlier.Forecast.Cycle.Before(found.Forecast.Cycle) {
+		return found, fmt.Errorf("--earlier: %s: cycle of %s: want one before %s", file,
+			earlier.Forecast.Cycle.Format(time.RFC3339), found.Forecast.Cycle.Format(time.RFC3339))
+	}
+	return mission.Compare(found, earlier), nil
 }
 
 // isGo is a launch time within every limit, and within none where there is none.

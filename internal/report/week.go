@@ -3,11 +3,14 @@ package report
 import (
 	"encoding/csv"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 	"time"
 
+	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/hazard"
+	"example.org/thistledown/internal/launch"
 )
 
 // Week is every launch time of a plan that was looked at.
@@ -43,12 +46,29 @@ type Window struct {
 // Earlier is what an earlier cycle said of a launch time.
 type Earlier struct {
 	Cycle      time.Time
-	NotCovered string
-	Verdict    string
+	NotCovered string // why it said nothing; then the rest is empty
+	Verdict    launch.Verdict
 	Score      float64 // hazard score, 0 to 100
+	Area80     float64 // m², of the 80 % region
+	MostLikely geo.Point
 	Moved      float64 // m, of the most likely landing from there to the newest cycle's
 	Toward     float64 // degrees clockwise from north, of that move
-	Area80     float64 // m², of the 80 % region
+}
+
+// Steady is since which of the earlier cycles a window's answer has held: the same
+// verdict, and the most likely landing no farther off than the radius of a circle
+// as large as the newest 80 % region. Zero where the last one before differs already, or
+// there is none.
+func (w Window) Steady() time.Time {
+	var since time.Time
+	radius := math.Sqrt(w.Launch.Area(0.8) / math.Pi)
+	for _, e := range w.Earlier {
+		if e.NotCovered != "" || e.Verdict != w.Launch.Verdict || !(e.Moved <= radius) {
+			break
+		}
+		since = e.Cycle
+	}
+	return since
 }
 
 // Best is the first of the ranking; false where none is covered with a landing.

@@ -237,13 +237,21 @@ func (t *text) best(k Week) {
 
 // earlier tells how an answer has moved from cycle to cycle.
 func (t *text) earlier(one Window) {
+	if len(one.Earlier) == 0 {
+		return
+	}
+	if since := one.Steady(); since.IsZero() {
+		t.row("  moves", "the cycle before said otherwise: do not trust this one alone")
+	} else {
+		t.row("  steady", "since the cycle of %s: the same verdict, and a landing within the size of the 80 %% region", utc(since))
+	}
 	for _, e := range one.Earlier {
 		if e.NotCovered != "" {
-			t.row("  earlier", "cycle of %s: not covered", utc(e.Cycle))
+			t.row("", "%s: not covered", utc(e.Cycle))
 			continue
 		}
-		t.row("  earlier", "cycle of %s: %s, score %.1f; since then the most likely landing has moved %s toward %s, and the 80 %% region was %s",
-			utc(e.Cycle), e.Verdict, e.Score, keep(t.units.Distance(e.Moved)), bearing(e.Toward), keep(t.units.Area(e.Area80)))
+		t.row("", "%s: %s, score %.1f, %s within %s; from there to here %s toward %s",
+			utc(e.Cycle), e.Verdict, e.Score, keep("80 %"), keep(t.units.Area(e.Area80)), keep(t.units.Distance(e.Moved)), bearing(e.Toward))
 	}
 }
 
