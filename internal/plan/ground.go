@@ -258,6 +258,9 @@ func (d *draft) limits(m *thistledownv1.Limits) launch.Limits {
 	if text := m.GetDriving(); text != "" {
 		l.Driving = read("driving", text, drivingSpec)
 	}
+	if m.GetUsual() {
+		return l.OrUsual()
+	}
 	return l
 }
 

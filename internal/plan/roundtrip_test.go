@@ -56,6 +56,9 @@ func invented(r *rand.Rand) *thistledownv1.Plan {
 	if half() {
 		m.Ground, m.Limits = inventedGround(chooser{r}, name)
 	}
+	if half() {
+		m.Schedule = inventedSchedule(chooser{r}, name)
+	}
 	return m
 }
 

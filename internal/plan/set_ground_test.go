@@ -73,7 +73,7 @@ func TestSetGroundFaults(t *testing.T) {
 		{"width of a barn door", "ground.people.payload_width=12 m", "--set ground.people.payload_width=12 m: want 0.01 m to 10 m"},
 		{"bare limit", "limits.airspace=5", `--set limits.airspace=5: want a percentage with its unit, such as "2 %"`},
 		{"limit over all", "limits.not_landed=101 %", "--set limits.not_landed=101 %: want 0 % to 100 %"},
-		{"limit of nothing", "limits.sky=1 %", `--set limits.sky=1 %: "sky": no such field: want one of score, water, forest, built_up, closed, airfield, abroad, airspace, not_landed, distance`},
+		{"limit of nothing", "limits.sky=1 %", `--set limits.sky=1 %: "sky": no such field: want one of score, water, forest, built_up, closed, airfield, abroad, airspace, not_landed, distance, wind, gust, cloud, visibility, rain_in_an_hour, cape_j_kg, down_before_sunset, there_before_dark, driving, usual`},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {

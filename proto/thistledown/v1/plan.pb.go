@@ -1262,27 +1262,33 @@ type Limits struct {
 	// Greatest distance of the most likely landing from the site, a length, 0 km
 	// to 2,000 km.
 	Distance string `protobuf:"bytes,10,opt,name=distance,proto3" json:"distance,omitempty"`
-	// Strongest wind at 10 m at the site at launch, a speed, up to 50 m/s.
+	// Strongest wind at 10 m at the site at launch, a speed, 0 m/s to 50 m/s.
 	Wind string `protobuf:"bytes,11,opt,name=wind,proto3" json:"wind,omitempty"`
-	// Strongest gust there, a speed, up to 80 m/s.
+	// Strongest gust there, a speed, 0 m/s to 80 m/s.
 	Gust string `protobuf:"bytes,12,opt,name=gust,proto3" json:"gust,omitempty"`
-	// Most cloud there, a percentage of the sky.
+	// Most cloud there, 0 % to 100 % of the sky.
 	Cloud string `protobuf:"bytes,13,opt,name=cloud,proto3" json:"cloud,omitempty"`
-	// Least visibility there, a length, up to 100 km.
+	// Least visibility there, a length, 0 km to 100 km.
 	Visibility string `protobuf:"bytes,14,opt,name=visibility,proto3" json:"visibility,omitempty"`
-	// Most rain there in an hour, as a depth, a length, up to 200 mm.
+	// Most rain there in an hour, or snow melted, a depth, 0 mm to 200 mm.
 	RainInAnHour string `protobuf:"bytes,15,opt,name=rain_in_an_hour,json=rainInAnHour,proto3" json:"rain_in_an_hour,omitempty"`
 	// Most CAPE there, J/kg, 0 to 10,000: what feeds thunderstorms.
 	CapeJKg *float64 `protobuf:"fixed64,16,opt,name=cape_j_kg,json=capeJKg,proto3,oneof" json:"cape_j_kg,omitempty"`
-	// How long before sunset nineteen of twenty flights must be down, a duration, up
-	// to 12 h.
+	// How long before sunset nineteen of twenty flights must be down, a duration,
+	// 0 h to 12 h.
 	DownBeforeSunset string `protobuf:"bytes,17,opt,name=down_before_sunset,json=downBeforeSunset,proto3" json:"down_before_sunset,omitempty"`
 	// How long before the end of civil twilight a car that leaves the site at the
-	// release must be at the most likely landing, a duration, up to 12 h.
+	// release must be at the most likely landing, a duration, 0 h to 12 h.
 	ThereBeforeDark string `protobuf:"bytes,18,opt,name=there_before_dark,json=thereBeforeDark,proto3" json:"there_before_dark,omitempty"`
 	// How fast that car is on average, a speed, 10 km/h to 150 km/h. Default 60 km/h
 	// (common practice).
-	Driving       string `protobuf:"bytes,19,opt,name=driving,proto3" json:"driving,omitempty"`
+	Driving string `protobuf:"bytes,19,opt,name=driving,proto3" json:"driving,omitempty"`
+	// Whether what is usual holds for those of weather and light that are left out:
+	// wind 5 m/s, gust 10 m/s, cloud 50 %, visibility 8 km, rain 0.1 mm, CAPE
+	// 500 J/kg, down 2 h before sunset, there 30 min before dark. Cloud and
+	// visibility are those of 14 CFR 101.33 (five tenths, five miles); the others
+	// are common practice, of low confidence.
+	Usual         bool `protobuf:"varint,20,opt,name=usual,proto3" json:"usual,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1448,6 +1454,13 @@ func (x *Limits) GetDriving() string {
 		return x.Driving
 	}
 	return ""
+}
+
+func (x *Limits) GetUsual() bool {
+	if x != nil {
+		return x.Usual
+	}
+	return false
 }
 
 // A ForecastChoice says which forecast is flown on.
@@ -1730,7 +1743,7 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\a_closedB\v\n" +
 	"\t_airspaceB\v\n" +
 	"\t_airfieldB\t\n" +
-	"\a_abroad\"\x8c\x06\n" +
+	"\a_abroad\"\xa2\x06\n" +
 	"\x06Limits\x122\n" +
 	"\x05score\x18\x01 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00Y@)\x00\x00\x00\x00\x00\x00\x00\x00H\x00R\x05score\x88\x01\x01\x12\x1d\n" +
 	"\x05water\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\x05water\x12\x1f\n" +
@@ -1754,7 +1767,8 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\tcape_j_kg\x18\x10 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x88\xc3@)\x00\x00\x00\x00\x00\x00\x00\x00H\x01R\acapeJKg\x88\x01\x01\x125\n" +
 	"\x12down_before_sunset\x18\x11 \x01(\tB\a\xbaH\x04r\x02\x18(R\x10downBeforeSunset\x123\n" +
 	"\x11there_before_dark\x18\x12 \x01(\tB\a\xbaH\x04r\x02\x18(R\x0fthereBeforeDark\x12!\n" +
-	"\adriving\x18\x13 \x01(\tB\a\xbaH\x04r\x02\x18(R\adrivingB\b\n" +
+	"\adriving\x18\x13 \x01(\tB\a\xbaH\x04r\x02\x18(R\adriving\x12\x14\n" +
+	"\x05usual\x18\x14 \x01(\bR\x05usualB\b\n" +
 	"\x06_scoreB\f\n" +
 	"\n" +
 	"_cape_j_kg\"\x8a\x01\n" +
