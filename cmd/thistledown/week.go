@@ -140,24 +140,8 @@ func (k *week) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", errInternal, err)
 	}
-	worlds := map[geo.Point]mission.World{}
-	for _, one := range launches {
-		if _, ok := worlds[one.Site.At]; ok {
-			continue
-		}
-		var others []plan.Plan
-		for _, other := range launches {
-			if other.Site.At == one.Site.At {
-				others = append(others, other)
-			}
-		}
-		over, err := mission.ReadGround(ctx, one, built, fields, mission.Beside(filepath.Dir(k.Plan)), others...)
-		if err != nil {
-			return nil, err
-		}
-		worlds[one.Site.At] = mission.World{Winds: fields, Warnings: warnings, Ground: over}
-	}
-	return worlds, nil
+	forecast := mission.World{Winds: fields, Warnings: warnings}
+	return mission.WorldsOver(ctx, launches, forecast, built, mission.Beside(filepath.Dir(k.Plan)))
 }
 
 // write writes the files of --out.

@@ -132,6 +132,25 @@ type WeekOptions struct {
 // wraps wind.ErrTooLarge where fewer launches might do.
 type Worlds func(ctx context.Context, launches []plan.Plan) (map[geo.Point]World, error)
 
+// WorldsOver are the worlds of some launches, by site: one forecast over what is
+// built in of the ground and the files that the plans name, read for each site.
+func WorldsOver(ctx context.Context, launches []plan.Plan, forecast World, built *ground.World, find Finder) (map[geo.Point]World, error) {
+	worlds := map[geo.Point]World{}
+	for _, one := range launches {
+		if _, ok := worlds[one.Site.At]; ok {
+			continue
+		}
+		others := slices.DeleteFunc(slices.Clone(launches), func(p plan.Plan) bool { return p.Site.At != one.Site.At })
+		over, err := ReadGround(ctx, one, built, forecast.Winds, find, others[1:]...)
+		if err != nil {
+			return nil, err
+		}
+		forecast.Ground = over
+		worlds[one.Site.At] = forecast
+	}
+	return worlds, nil
+}
+
 // Week flies launch times, each in the world of its site, and puts them in order.
 // What is too large to be held at once is flown in parts, one after the other.
 // Where the context ends first, the week has what was done until then, and the

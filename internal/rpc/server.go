@@ -45,8 +45,8 @@ type Planner struct {
 // NewServer makes a gRPC server with the Planner service, health for it and
 // for the server as a whole, and reflection.
 func NewServer(p Planner) *grpc.Server {
-	s := grpc.NewServer(grpc.MaxRecvMsgSize(maxRequest), grpc.UnaryInterceptor(p.recover))
-	thistledownv1.RegisterPlannerServer(s, &service{planner: p, turns: make(chan struct{}, atOnce)})
+	s := grpc.NewServer(grpc.MaxRecvMsgSize(maxRequest), grpc.UnaryInterceptor(p.recover), grpc.StreamInterceptor(p.recoverStream))
+	thistledownv1.RegisterPlannerServer(s, &service{planner: p, turns: make(chan struct{}, atOnce), weeks: make(chan struct{}, weeksAtOnce)})
 	h := health.NewServer()
 	h.SetServingStatus(thistledownv1.Planner_ServiceDesc.ServiceName, healthv1.HealthCheckResponse_SERVING)
 	healthv1.RegisterHealthServer(s, h)
@@ -58,11 +58,26 @@ func NewServer(p Planner) *grpc.Server {
 func (p Planner) recover(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (answer any, err error) {
 	defer func() {
 		if r := recover(); r != nil {
-			p.Log.Error("panic", "method", info.FullMethod, "what", fmt.Sprint(r), "stack", string(debug.Stack()))
-			answer, err = nil, status.Error(codes.Internal, "internal error")
+			answer, err = nil, p.panicked(info.FullMethod, r)
 		}
 	}()
 	return handle(ctx, request)
+}
+
+// recoverStream is recover for calls that stream.
+func (p Planner) recoverStream(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = p.panicked(info.FullMethod, r)
+		}
+	}()
+	return handle(server, stream)
+}
+
+// panicked logs a panic, of which the caller learns nothing.
+func (p Planner) panicked(method string, what any) error {
+	p.Log.Error("panic", "method", method, "what", fmt.Sprint(what), "stack", string(debug.Stack()))
+	return status.Error(codes.Internal, "internal error")
 }
 
 // atOnce is how many calls are worked on at the same time; others wait, as long
@@ -70,10 +85,15 @@ func (p Planner) recover(ctx context.Context, request any, info *grpc.UnaryServe
 // own layers.
 const atOnce = 2
 
+// weeksAtOnce is how many calls for a week are worked on at the same time, beside
+// those for single launches, which a week must not hold up.
+const weeksAtOnce = 1
+
 type service struct {
 	thistledownv1.UnimplementedPlannerServer
 	planner Planner
 	turns   chan struct{}
+	weeks   chan struct{}
 }
 
 // Fly flies one plan's launch.

@@ -96,6 +96,296 @@ func (End) EnumDescriptor() ([]byte, []int) {
 	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{0}
 }
 
+// RankWindowsRequest asks for a week.
+type RankWindowsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The plan; its launch time is not looked at, its schedule is.
+	Plan          *Plan `protobuf:"bytes,1,opt,name=plan,proto3" json:"plan,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RankWindowsRequest) Reset() {
+	*x = RankWindowsRequest{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[0]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RankWindowsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RankWindowsRequest) ProtoMessage() {}
+
+func (x *RankWindowsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[0]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RankWindowsRequest.ProtoReflect.Descriptor instead.
+func (*RankWindowsRequest) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{0}
+}
+
+func (x *RankWindowsRequest) GetPlan() *Plan {
+	if x != nil {
+		return x.Plan
+	}
+	return nil
+}
+
+// RankWindowsResponse is one message of the stream.
+type RankWindowsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Types that are valid to be assigned to Part:
+	//
+	//	*RankWindowsResponse_Window
+	//	*RankWindowsResponse_Ranking
+	Part isRankWindowsResponse_Part `protobuf_oneof:"part"`
+	// How many launch times are done, this one included.
+	Done uint32 `protobuf:"varint,3,opt,name=done,proto3" json:"done,omitempty"`
+	// How many there are.
+	Total         uint32 `protobuf:"varint,4,opt,name=total,proto3" json:"total,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RankWindowsResponse) Reset() {
+	*x = RankWindowsResponse{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RankWindowsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RankWindowsResponse) ProtoMessage() {}
+
+func (x *RankWindowsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RankWindowsResponse.ProtoReflect.Descriptor instead.
+func (*RankWindowsResponse) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *RankWindowsResponse) GetPart() isRankWindowsResponse_Part {
+	if x != nil {
+		return x.Part
+	}
+	return nil
+}
+
+func (x *RankWindowsResponse) GetWindow() *Window {
+	if x != nil {
+		if x, ok := x.Part.(*RankWindowsResponse_Window); ok {
+			return x.Window
+		}
+	}
+	return nil
+}
+
+func (x *RankWindowsResponse) GetRanking() *Ranking {
+	if x != nil {
+		if x, ok := x.Part.(*RankWindowsResponse_Ranking); ok {
+			return x.Ranking
+		}
+	}
+	return nil
+}
+
+func (x *RankWindowsResponse) GetDone() uint32 {
+	if x != nil {
+		return x.Done
+	}
+	return 0
+}
+
+func (x *RankWindowsResponse) GetTotal() uint32 {
+	if x != nil {
+		return x.Total
+	}
+	return 0
+}
+
+type isRankWindowsResponse_Part interface {
+	isRankWindowsResponse_Part()
+}
+
+type RankWindowsResponse_Window struct {
+	// One launch time.
+	Window *Window `protobuf:"bytes,1,opt,name=window,proto3,oneof"`
+}
+
+type RankWindowsResponse_Ranking struct {
+	// The last message: all of them put in order.
+	Ranking *Ranking `protobuf:"bytes,2,opt,name=ranking,proto3,oneof"`
+}
+
+func (*RankWindowsResponse_Window) isRankWindowsResponse_Part() {}
+
+func (*RankWindowsResponse_Ranking) isRankWindowsResponse_Part() {}
+
+// A Window is one launch time from one site.
+type Window struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Name of the site.
+	SiteName string `protobuf:"bytes,1,opt,name=site_name,json=siteName,proto3" json:"site_name,omitempty"`
+	// The launch time.
+	Launch *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=launch,proto3" json:"launch,omitempty"`
+	// Why nothing can be said of it: the forecast does not cover it. Empty where
+	// there is an answer.
+	NotCovered string `protobuf:"bytes,3,opt,name=not_covered,json=notCovered,proto3" json:"not_covered,omitempty"`
+	// What Fly says of it, without single flights; absent where it is not covered.
+	Answer        *FlyResponse `protobuf:"bytes,4,opt,name=answer,proto3" json:"answer,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Window) Reset() {
+	*x = Window{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Window) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Window) ProtoMessage() {}
+
+func (x *Window) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Window.ProtoReflect.Descriptor instead.
+func (*Window) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Window) GetSiteName() string {
+	if x != nil {
+		return x.SiteName
+	}
+	return ""
+}
+
+func (x *Window) GetLaunch() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Launch
+	}
+	return nil
+}
+
+func (x *Window) GetNotCovered() string {
+	if x != nil {
+		return x.NotCovered
+	}
+	return ""
+}
+
+func (x *Window) GetAnswer() *FlyResponse {
+	if x != nil {
+		return x.Answer
+	}
+	return nil
+}
+
+// A Ranking is the order of the launch times of a stream.
+type Ranking struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Which windows, by their number in the stream from 0, from the best to the
+	// worst: by verdict, then hazard score, then the area of the 80 % region, then
+	// time. Those not covered come last.
+	Windows []uint32 `protobuf:"varint,1,rep,packed,name=windows,proto3" json:"windows,omitempty"`
+	// What holds of every launch time and must be known before it is trusted, in
+	// whole sentences.
+	Warnings []string `protobuf:"bytes,2,rep,name=warnings,proto3" json:"warnings,omitempty"`
+	// What holds for every flight, in whole sentences.
+	Cautions      []string `protobuf:"bytes,3,rep,name=cautions,proto3" json:"cautions,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Ranking) Reset() {
+	*x = Ranking{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Ranking) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Ranking) ProtoMessage() {}
+
+func (x *Ranking) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Ranking.ProtoReflect.Descriptor instead.
+func (*Ranking) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *Ranking) GetWindows() []uint32 {
+	if x != nil {
+		return x.Windows
+	}
+	return nil
+}
+
+func (x *Ranking) GetWarnings() []string {
+	if x != nil {
+		return x.Warnings
+	}
+	return nil
+}
+
+func (x *Ranking) GetCautions() []string {
+	if x != nil {
+		return x.Cautions
+	}
+	return nil
+}
+
 // FlyRequest asks for one launch.
 type FlyRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -114,7 +404,7 @@ type FlyRequest struct {
 
 func (x *FlyRequest) Reset() {
 	*x = FlyRequest{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[0]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -126,7 +416,7 @@ func (x *FlyRequest) String() string {
 func (*FlyRequest) ProtoMessage() {}
 
 func (x *FlyRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[0]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -139,7 +429,7 @@ func (x *FlyRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlyRequest.ProtoReflect.Descriptor instead.
 func (*FlyRequest) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{0}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *FlyRequest) GetPlan() *Plan {
@@ -207,7 +497,7 @@ type FlyResponse struct {
 
 func (x *FlyResponse) Reset() {
 	*x = FlyResponse{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[1]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -219,7 +509,7 @@ func (x *FlyResponse) String() string {
 func (*FlyResponse) ProtoMessage() {}
 
 func (x *FlyResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[1]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -232,7 +522,7 @@ func (x *FlyResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FlyResponse.ProtoReflect.Descriptor instead.
 func (*FlyResponse) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{1}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *FlyResponse) GetLaunch() *Launch {
@@ -362,7 +652,7 @@ type Contact struct {
 
 func (x *Contact) Reset() {
 	*x = Contact{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -374,7 +664,7 @@ func (x *Contact) String() string {
 func (*Contact) ProtoMessage() {}
 
 func (x *Contact) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[2]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -387,7 +677,7 @@ func (x *Contact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Contact.ProtoReflect.Descriptor instead.
 func (*Contact) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{2}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Contact) GetAntennaM() float64 {
@@ -421,7 +711,7 @@ type Members struct {
 
 func (x *Members) Reset() {
 	*x = Members{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -433,7 +723,7 @@ func (x *Members) String() string {
 func (*Members) ProtoMessage() {}
 
 func (x *Members) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[3]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -446,7 +736,7 @@ func (x *Members) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Members.ProtoReflect.Descriptor instead.
 func (*Members) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{3}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Members) GetMembers() []*Member {
@@ -489,7 +779,7 @@ type Member struct {
 
 func (x *Member) Reset() {
 	*x = Member{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -501,7 +791,7 @@ func (x *Member) String() string {
 func (*Member) ProtoMessage() {}
 
 func (x *Member) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[4]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -514,7 +804,7 @@ func (x *Member) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Member.ProtoReflect.Descriptor instead.
 func (*Member) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{4}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Member) GetNumber() uint32 {
@@ -565,7 +855,7 @@ type MemberShare struct {
 
 func (x *MemberShare) Reset() {
 	*x = MemberShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -577,7 +867,7 @@ func (x *MemberShare) String() string {
 func (*MemberShare) ProtoMessage() {}
 
 func (x *MemberShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[5]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -590,7 +880,7 @@ func (x *MemberShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MemberShare.ProtoReflect.Descriptor instead.
 func (*MemberShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *MemberShare) GetClass() string {
@@ -624,7 +914,7 @@ type MemberGroup struct {
 
 func (x *MemberGroup) Reset() {
 	*x = MemberGroup{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -636,7 +926,7 @@ func (x *MemberGroup) String() string {
 func (*MemberGroup) ProtoMessage() {}
 
 func (x *MemberGroup) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[6]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -649,7 +939,7 @@ func (x *MemberGroup) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MemberGroup.ProtoReflect.Descriptor instead.
 func (*MemberGroup) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *MemberGroup) GetNumbers() []uint32 {
@@ -699,7 +989,7 @@ type Explanation struct {
 
 func (x *Explanation) Reset() {
 	*x = Explanation{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -711,7 +1001,7 @@ func (x *Explanation) String() string {
 func (*Explanation) ProtoMessage() {}
 
 func (x *Explanation) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[7]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -724,7 +1014,7 @@ func (x *Explanation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Explanation.ProtoReflect.Descriptor instead.
 func (*Explanation) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Explanation) GetEffects() []*Effect {
@@ -786,7 +1076,7 @@ type Effect struct {
 
 func (x *Effect) Reset() {
 	*x = Effect{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -798,7 +1088,7 @@ func (x *Effect) String() string {
 func (*Effect) ProtoMessage() {}
 
 func (x *Effect) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[8]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -811,7 +1101,7 @@ func (x *Effect) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Effect.ProtoReflect.Descriptor instead.
 func (*Effect) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Effect) GetCause() string {
@@ -893,7 +1183,7 @@ type Launch struct {
 
 func (x *Launch) Reset() {
 	*x = Launch{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -905,7 +1195,7 @@ func (x *Launch) String() string {
 func (*Launch) ProtoMessage() {}
 
 func (x *Launch) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[9]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -918,7 +1208,7 @@ func (x *Launch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Launch.ProtoReflect.Descriptor instead.
 func (*Launch) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Launch) GetPlanName() string {
@@ -983,7 +1273,7 @@ type Position struct {
 
 func (x *Position) Reset() {
 	*x = Position{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -995,7 +1285,7 @@ func (x *Position) String() string {
 func (*Position) ProtoMessage() {}
 
 func (x *Position) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[10]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1008,7 +1298,7 @@ func (x *Position) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Position.ProtoReflect.Descriptor instead.
 func (*Position) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Position) GetLatitude() float64 {
@@ -1054,7 +1344,7 @@ type ForecastUsed struct {
 
 func (x *ForecastUsed) Reset() {
 	*x = ForecastUsed{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1066,7 +1356,7 @@ func (x *ForecastUsed) String() string {
 func (*ForecastUsed) ProtoMessage() {}
 
 func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[11]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1079,7 +1369,7 @@ func (x *ForecastUsed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastUsed.ProtoReflect.Descriptor instead.
 func (*ForecastUsed) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ForecastUsed) GetCentre() uint32 {
@@ -1176,7 +1466,7 @@ type Weather struct {
 
 func (x *Weather) Reset() {
 	*x = Weather{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1188,7 +1478,7 @@ func (x *Weather) String() string {
 func (*Weather) ProtoMessage() {}
 
 func (x *Weather) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[12]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1201,7 +1491,7 @@ func (x *Weather) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Weather.ProtoReflect.Descriptor instead.
 func (*Weather) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Weather) GetWindSpeedMS() float64 {
@@ -1298,7 +1588,7 @@ type Flown struct {
 
 func (x *Flown) Reset() {
 	*x = Flown{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1310,7 +1600,7 @@ func (x *Flown) String() string {
 func (*Flown) ProtoMessage() {}
 
 func (x *Flown) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[13]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1323,7 +1613,7 @@ func (x *Flown) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Flown.ProtoReflect.Descriptor instead.
 func (*Flown) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{13}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Flown) GetFlights() uint32 {
@@ -1461,7 +1751,7 @@ type Until struct {
 
 func (x *Until) Reset() {
 	*x = Until{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1473,7 +1763,7 @@ func (x *Until) String() string {
 func (*Until) ProtoMessage() {}
 
 func (x *Until) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[14]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1486,7 +1776,7 @@ func (x *Until) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Until.ProtoReflect.Descriptor instead.
 func (*Until) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Until) GetHalfWidth() float64 {
@@ -1524,7 +1814,7 @@ type Course struct {
 
 func (x *Course) Reset() {
 	*x = Course{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1536,7 +1826,7 @@ func (x *Course) String() string {
 func (*Course) ProtoMessage() {}
 
 func (x *Course) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[15]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1549,7 +1839,7 @@ func (x *Course) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Course.ProtoReflect.Descriptor instead.
 func (*Course) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Course) GetCourse() string {
@@ -1579,7 +1869,7 @@ type Ending struct {
 
 func (x *Ending) Reset() {
 	*x = Ending{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1591,7 +1881,7 @@ func (x *Ending) String() string {
 func (*Ending) ProtoMessage() {}
 
 func (x *Ending) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[16]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1604,7 +1894,7 @@ func (x *Ending) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ending.ProtoReflect.Descriptor instead.
 func (*Ending) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{16}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Ending) GetEnd() End {
@@ -1640,7 +1930,7 @@ type Probability struct {
 
 func (x *Probability) Reset() {
 	*x = Probability{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1652,7 +1942,7 @@ func (x *Probability) String() string {
 func (*Probability) ProtoMessage() {}
 
 func (x *Probability) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[17]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1665,7 +1955,7 @@ func (x *Probability) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Probability.ProtoReflect.Descriptor instead.
 func (*Probability) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{17}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Probability) GetValue() float64 {
@@ -1736,7 +2026,7 @@ type Landing struct {
 
 func (x *Landing) Reset() {
 	*x = Landing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1748,7 +2038,7 @@ func (x *Landing) String() string {
 func (*Landing) ProtoMessage() {}
 
 func (x *Landing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[18]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1761,7 +2051,7 @@ func (x *Landing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Landing.ProtoReflect.Descriptor instead.
 func (*Landing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{18}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Landing) GetMostLikely() *Position {
@@ -1863,7 +2153,7 @@ type Region struct {
 
 func (x *Region) Reset() {
 	*x = Region{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1875,7 +2165,7 @@ func (x *Region) String() string {
 func (*Region) ProtoMessage() {}
 
 func (x *Region) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[19]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1888,7 +2178,7 @@ func (x *Region) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Region.ProtoReflect.Descriptor instead.
 func (*Region) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{19}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Region) GetShare() float64 {
@@ -1924,7 +2214,7 @@ type Polygon struct {
 
 func (x *Polygon) Reset() {
 	*x = Polygon{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1936,7 +2226,7 @@ func (x *Polygon) String() string {
 func (*Polygon) ProtoMessage() {}
 
 func (x *Polygon) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[20]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1949,7 +2239,7 @@ func (x *Polygon) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Polygon.ProtoReflect.Descriptor instead.
 func (*Polygon) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{20}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Polygon) GetRings() []*Ring {
@@ -1970,7 +2260,7 @@ type Ring struct {
 
 func (x *Ring) Reset() {
 	*x = Ring{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1982,7 +2272,7 @@ func (x *Ring) String() string {
 func (*Ring) ProtoMessage() {}
 
 func (x *Ring) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[21]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1995,7 +2285,7 @@ func (x *Ring) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ring.ProtoReflect.Descriptor instead.
 func (*Ring) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{21}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Ring) GetPositions() []*Position {
@@ -2039,7 +2329,7 @@ type Hazard struct {
 
 func (x *Hazard) Reset() {
 	*x = Hazard{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2051,7 +2341,7 @@ func (x *Hazard) String() string {
 func (*Hazard) ProtoMessage() {}
 
 func (x *Hazard) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[22]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2064,7 +2354,7 @@ func (x *Hazard) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hazard.ProtoReflect.Descriptor instead.
 func (*Hazard) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{22}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Hazard) GetScore() float64 {
@@ -2170,7 +2460,7 @@ type LayerShare struct {
 
 func (x *LayerShare) Reset() {
 	*x = LayerShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2182,7 +2472,7 @@ func (x *LayerShare) String() string {
 func (*LayerShare) ProtoMessage() {}
 
 func (x *LayerShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[23]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2195,7 +2485,7 @@ func (x *LayerShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LayerShare.ProtoReflect.Descriptor instead.
 func (*LayerShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{23}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *LayerShare) GetName() string {
@@ -2248,7 +2538,7 @@ type ParcelShare struct {
 
 func (x *ParcelShare) Reset() {
 	*x = ParcelShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2260,7 +2550,7 @@ func (x *ParcelShare) String() string {
 func (*ParcelShare) ProtoMessage() {}
 
 func (x *ParcelShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[24]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2273,7 +2563,7 @@ func (x *ParcelShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ParcelShare.ProtoReflect.Descriptor instead.
 func (*ParcelShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{24}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *ParcelShare) GetOwner() string {
@@ -2311,7 +2601,7 @@ type Decision struct {
 
 func (x *Decision) Reset() {
 	*x = Decision{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2323,7 +2613,7 @@ func (x *Decision) String() string {
 func (*Decision) ProtoMessage() {}
 
 func (x *Decision) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[25]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2336,7 +2626,7 @@ func (x *Decision) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Decision.ProtoReflect.Descriptor instead.
 func (*Decision) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{25}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Decision) GetVerdict() string {
@@ -2370,7 +2660,7 @@ type Reason struct {
 
 func (x *Reason) Reset() {
 	*x = Reason{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2382,7 +2672,7 @@ func (x *Reason) String() string {
 func (*Reason) ProtoMessage() {}
 
 func (x *Reason) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[26]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2395,7 +2685,7 @@ func (x *Reason) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reason.ProtoReflect.Descriptor instead.
 func (*Reason) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{26}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Reason) GetVerdict() string {
@@ -2445,7 +2735,7 @@ type Access struct {
 
 func (x *Access) Reset() {
 	*x = Access{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2457,7 +2747,7 @@ func (x *Access) String() string {
 func (*Access) ProtoMessage() {}
 
 func (x *Access) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[27]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2470,7 +2760,7 @@ func (x *Access) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Access.ProtoReflect.Descriptor instead.
 func (*Access) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{27}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Access) GetDriveM() float64 {
@@ -2520,7 +2810,7 @@ type Road struct {
 
 func (x *Road) Reset() {
 	*x = Road{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2532,7 +2822,7 @@ func (x *Road) String() string {
 func (*Road) ProtoMessage() {}
 
 func (x *Road) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[28]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2545,7 +2835,7 @@ func (x *Road) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Road.ProtoReflect.Descriptor instead.
 func (*Road) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{28}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Road) GetName() string {
@@ -2611,7 +2901,7 @@ type ClassShare struct {
 
 func (x *ClassShare) Reset() {
 	*x = ClassShare{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2623,7 +2913,7 @@ func (x *ClassShare) String() string {
 func (*ClassShare) ProtoMessage() {}
 
 func (x *ClassShare) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[29]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2636,7 +2926,7 @@ func (x *ClassShare) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ClassShare.ProtoReflect.Descriptor instead.
 func (*ClassShare) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{29}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *ClassShare) GetClass() string {
@@ -2708,7 +2998,7 @@ type Crossing struct {
 
 func (x *Crossing) Reset() {
 	*x = Crossing{}
-	mi := &file_thistledown_v1_planner_proto_msgTypes[30]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2720,7 +3010,7 @@ func (x *Crossing) String() string {
 func (*Crossing) ProtoMessage() {}
 
 func (x *Crossing) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_planner_proto_msgTypes[30]
+	mi := &file_thistledown_v1_planner_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2733,7 +3023,7 @@ func (x *Crossing) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Crossing.ProtoReflect.Descriptor instead.
 func (*Crossing) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{30}
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Crossing) GetName() string {
@@ -2803,7 +3093,25 @@ var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\n" +
-	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1athistledown/v1/sized.proto\"\xb5\x01\n" +
+	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1athistledown/v1/sized.proto\"F\n" +
+	"\x12RankWindowsRequest\x120\n" +
+	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\"\xae\x01\n" +
+	"\x13RankWindowsResponse\x120\n" +
+	"\x06window\x18\x01 \x01(\v2\x16.thistledown.v1.WindowH\x00R\x06window\x123\n" +
+	"\aranking\x18\x02 \x01(\v2\x17.thistledown.v1.RankingH\x00R\aranking\x12\x12\n" +
+	"\x04done\x18\x03 \x01(\rR\x04done\x12\x14\n" +
+	"\x05total\x18\x04 \x01(\rR\x05totalB\x06\n" +
+	"\x04part\"\xaf\x01\n" +
+	"\x06Window\x12\x1b\n" +
+	"\tsite_name\x18\x01 \x01(\tR\bsiteName\x122\n" +
+	"\x06launch\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x06launch\x12\x1f\n" +
+	"\vnot_covered\x18\x03 \x01(\tR\n" +
+	"notCovered\x123\n" +
+	"\x06answer\x18\x04 \x01(\v2\x1b.thistledown.v1.FlyResponseR\x06answer\"[\n" +
+	"\aRanking\x12\x18\n" +
+	"\awindows\x18\x01 \x03(\rR\awindows\x12\x1a\n" +
+	"\bwarnings\x18\x02 \x03(\tR\bwarnings\x12\x1a\n" +
+	"\bcautions\x18\x03 \x03(\tR\bcautions\"\xb5\x01\n" +
 	"\n" +
 	"FlyRequest\x120\n" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12F\n" +
@@ -3057,10 +3365,11 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x10END_BEFORE_FIRST\x10\x04\x12\x12\n" +
 	"\x0eEND_AFTER_LAST\x10\x05\x12\x11\n" +
 	"\rEND_NEAR_POLE\x10\x06\x12\x0f\n" +
-	"\vEND_MISSING\x10\a2\x9b\x01\n" +
+	"\vEND_MISSING\x10\a2\xf5\x01\n" +
 	"\aPlanner\x12>\n" +
 	"\x03Fly\x12\x1a.thistledown.v1.FlyRequest\x1a\x1b.thistledown.v1.FlyResponse\x12P\n" +
-	"\tSizeTrain\x12 .thistledown.v1.SizeTrainRequest\x1a!.thistledown.v1.SizeTrainResponseB<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
+	"\tSizeTrain\x12 .thistledown.v1.SizeTrainRequest\x1a!.thistledown.v1.SizeTrainResponse\x12X\n" +
+	"\vRankWindows\x12\".thistledown.v1.RankWindowsRequest\x1a#.thistledown.v1.RankWindowsResponse0\x01B<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
 
 var (
 	file_thistledown_v1_planner_proto_rawDescOnce sync.Once
@@ -3075,110 +3384,121 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 31)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
-	(*FlyRequest)(nil),            // 1: thistledown.v1.FlyRequest
-	(*FlyResponse)(nil),           // 2: thistledown.v1.FlyResponse
-	(*Contact)(nil),               // 3: thistledown.v1.Contact
-	(*Members)(nil),               // 4: thistledown.v1.Members
-	(*Member)(nil),                // 5: thistledown.v1.Member
-	(*MemberShare)(nil),           // 6: thistledown.v1.MemberShare
-	(*MemberGroup)(nil),           // 7: thistledown.v1.MemberGroup
-	(*Explanation)(nil),           // 8: thistledown.v1.Explanation
-	(*Effect)(nil),                // 9: thistledown.v1.Effect
-	(*Launch)(nil),                // 10: thistledown.v1.Launch
-	(*Position)(nil),              // 11: thistledown.v1.Position
-	(*ForecastUsed)(nil),          // 12: thistledown.v1.ForecastUsed
-	(*Weather)(nil),               // 13: thistledown.v1.Weather
-	(*Flown)(nil),                 // 14: thistledown.v1.Flown
-	(*Until)(nil),                 // 15: thistledown.v1.Until
-	(*Course)(nil),                // 16: thistledown.v1.Course
-	(*Ending)(nil),                // 17: thistledown.v1.Ending
-	(*Probability)(nil),           // 18: thistledown.v1.Probability
-	(*Landing)(nil),               // 19: thistledown.v1.Landing
-	(*Region)(nil),                // 20: thistledown.v1.Region
-	(*Polygon)(nil),               // 21: thistledown.v1.Polygon
-	(*Ring)(nil),                  // 22: thistledown.v1.Ring
-	(*Hazard)(nil),                // 23: thistledown.v1.Hazard
-	(*LayerShare)(nil),            // 24: thistledown.v1.LayerShare
-	(*ParcelShare)(nil),           // 25: thistledown.v1.ParcelShare
-	(*Decision)(nil),              // 26: thistledown.v1.Decision
-	(*Reason)(nil),                // 27: thistledown.v1.Reason
-	(*Access)(nil),                // 28: thistledown.v1.Access
-	(*Road)(nil),                  // 29: thistledown.v1.Road
-	(*ClassShare)(nil),            // 30: thistledown.v1.ClassShare
-	(*Crossing)(nil),              // 31: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 32: thistledown.v1.Plan
-	(*SizedTrain)(nil),            // 33: thistledown.v1.SizedTrain
-	(*timestamppb.Timestamp)(nil), // 34: google.protobuf.Timestamp
-	(*SizeTrainRequest)(nil),      // 35: thistledown.v1.SizeTrainRequest
-	(*SizeTrainResponse)(nil),     // 36: thistledown.v1.SizeTrainResponse
+	(*RankWindowsRequest)(nil),    // 1: thistledown.v1.RankWindowsRequest
+	(*RankWindowsResponse)(nil),   // 2: thistledown.v1.RankWindowsResponse
+	(*Window)(nil),                // 3: thistledown.v1.Window
+	(*Ranking)(nil),               // 4: thistledown.v1.Ranking
+	(*FlyRequest)(nil),            // 5: thistledown.v1.FlyRequest
+	(*FlyResponse)(nil),           // 6: thistledown.v1.FlyResponse
+	(*Contact)(nil),               // 7: thistledown.v1.Contact
+	(*Members)(nil),               // 8: thistledown.v1.Members
+	(*Member)(nil),                // 9: thistledown.v1.Member
+	(*MemberShare)(nil),           // 10: thistledown.v1.MemberShare
+	(*MemberGroup)(nil),           // 11: thistledown.v1.MemberGroup
+	(*Explanation)(nil),           // 12: thistledown.v1.Explanation
+	(*Effect)(nil),                // 13: thistledown.v1.Effect
+	(*Launch)(nil),                // 14: thistledown.v1.Launch
+	(*Position)(nil),              // 15: thistledown.v1.Position
+	(*ForecastUsed)(nil),          // 16: thistledown.v1.ForecastUsed
+	(*Weather)(nil),               // 17: thistledown.v1.Weather
+	(*Flown)(nil),                 // 18: thistledown.v1.Flown
+	(*Until)(nil),                 // 19: thistledown.v1.Until
+	(*Course)(nil),                // 20: thistledown.v1.Course
+	(*Ending)(nil),                // 21: thistledown.v1.Ending
+	(*Probability)(nil),           // 22: thistledown.v1.Probability
+	(*Landing)(nil),               // 23: thistledown.v1.Landing
+	(*Region)(nil),                // 24: thistledown.v1.Region
+	(*Polygon)(nil),               // 25: thistledown.v1.Polygon
+	(*Ring)(nil),                  // 26: thistledown.v1.Ring
+	(*Hazard)(nil),                // 27: thistledown.v1.Hazard
+	(*LayerShare)(nil),            // 28: thistledown.v1.LayerShare
+	(*ParcelShare)(nil),           // 29: thistledown.v1.ParcelShare
+	(*Decision)(nil),              // 30: thistledown.v1.Decision
+	(*Reason)(nil),                // 31: thistledown.v1.Reason
+	(*Access)(nil),                // 32: thistledown.v1.Access
+	(*Road)(nil),                  // 33: thistledown.v1.Road
+	(*ClassShare)(nil),            // 34: thistledown.v1.ClassShare
+	(*Crossing)(nil),              // 35: thistledown.v1.Crossing
+	(*Plan)(nil),                  // 36: thistledown.v1.Plan
+	(*timestamppb.Timestamp)(nil), // 37: google.protobuf.Timestamp
+	(*SizedTrain)(nil),            // 38: thistledown.v1.SizedTrain
+	(*SizeTrainRequest)(nil),      // 39: thistledown.v1.SizeTrainRequest
+	(*SizeTrainResponse)(nil),     // 40: thistledown.v1.SizeTrainResponse
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	32, // 0: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
-	10, // 1: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
-	12, // 2: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
-	14, // 3: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
-	17, // 4: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
-	19, // 5: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
-	23, // 6: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
-	13, // 7: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
-	8,  // 8: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
-	4,  // 9: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
-	33, // 10: thistledown.v1.FlyResponse.train:type_name -> thistledown.v1.SizedTrain
-	26, // 11: thistledown.v1.FlyResponse.decision:type_name -> thistledown.v1.Decision
-	28, // 12: thistledown.v1.FlyResponse.access:type_name -> thistledown.v1.Access
-	3,  // 13: thistledown.v1.FlyResponse.contacts:type_name -> thistledown.v1.Contact
-	5,  // 14: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
-	7,  // 15: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
-	11, // 16: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
-	6,  // 17: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
-	11, // 18: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
-	9,  // 19: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
-	34, // 20: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
-	11, // 21: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	34, // 22: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	34, // 23: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	34, // 24: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	15, // 25: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
-	16, // 26: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
-	18, // 27: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
-	0,  // 28: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	18, // 29: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	11, // 30: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	11, // 31: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	20, // 32: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	34, // 33: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	34, // 34: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	34, // 35: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	21, // 36: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	22, // 37: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	11, // 38: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	18, // 39: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	30, // 40: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	31, // 41: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	18, // 42: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
-	24, // 43: thistledown.v1.Hazard.layers:type_name -> thistledown.v1.LayerShare
-	25, // 44: thistledown.v1.Hazard.parcels:type_name -> thistledown.v1.ParcelShare
-	18, // 45: thistledown.v1.LayerShare.landing:type_name -> thistledown.v1.Probability
-	18, // 46: thistledown.v1.ParcelShare.landing:type_name -> thistledown.v1.Probability
-	27, // 47: thistledown.v1.Decision.reasons:type_name -> thistledown.v1.Reason
-	29, // 48: thistledown.v1.Access.roads:type_name -> thistledown.v1.Road
-	18, // 49: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	18, // 50: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	18, // 51: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	18, // 52: thistledown.v1.Crossing.up:type_name -> thistledown.v1.Probability
-	18, // 53: thistledown.v1.Crossing.down:type_name -> thistledown.v1.Probability
-	1,  // 54: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	35, // 55: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
-	2,  // 56: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	36, // 57: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
-	56, // [56:58] is the sub-list for method output_type
-	54, // [54:56] is the sub-list for method input_type
-	54, // [54:54] is the sub-list for extension type_name
-	54, // [54:54] is the sub-list for extension extendee
-	0,  // [0:54] is the sub-list for field type_name
+	36, // 0: thistledown.v1.RankWindowsRequest.plan:type_name -> thistledown.v1.Plan
+	3,  // 1: thistledown.v1.RankWindowsResponse.window:type_name -> thistledown.v1.Window
+	4,  // 2: thistledown.v1.RankWindowsResponse.ranking:type_name -> thistledown.v1.Ranking
+	37, // 3: thistledown.v1.Window.launch:type_name -> google.protobuf.Timestamp
+	6,  // 4: thistledown.v1.Window.answer:type_name -> thistledown.v1.FlyResponse
+	36, // 5: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	14, // 6: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
+	16, // 7: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
+	18, // 8: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
+	21, // 9: thistledown.v1.FlyResponse.endings:type_name -> thistledown.v1.Ending
+	23, // 10: thistledown.v1.FlyResponse.landing:type_name -> thistledown.v1.Landing
+	27, // 11: thistledown.v1.FlyResponse.hazard:type_name -> thistledown.v1.Hazard
+	17, // 12: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
+	12, // 13: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
+	8,  // 14: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
+	38, // 15: thistledown.v1.FlyResponse.train:type_name -> thistledown.v1.SizedTrain
+	30, // 16: thistledown.v1.FlyResponse.decision:type_name -> thistledown.v1.Decision
+	32, // 17: thistledown.v1.FlyResponse.access:type_name -> thistledown.v1.Access
+	7,  // 18: thistledown.v1.FlyResponse.contacts:type_name -> thistledown.v1.Contact
+	9,  // 19: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
+	11, // 20: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
+	15, // 21: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
+	10, // 22: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
+	15, // 23: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
+	13, // 24: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
+	37, // 25: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	15, // 26: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
+	37, // 27: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	37, // 28: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	37, // 29: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	19, // 30: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
+	20, // 31: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
+	22, // 32: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
+	0,  // 33: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	22, // 34: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	15, // 35: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	15, // 36: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	24, // 37: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	37, // 38: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	37, // 39: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	37, // 40: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	25, // 41: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	26, // 42: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	15, // 43: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	22, // 44: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	34, // 45: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	35, // 46: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	22, // 47: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
+	28, // 48: thistledown.v1.Hazard.layers:type_name -> thistledown.v1.LayerShare
+	29, // 49: thistledown.v1.Hazard.parcels:type_name -> thistledown.v1.ParcelShare
+	22, // 50: thistledown.v1.LayerShare.landing:type_name -> thistledown.v1.Probability
+	22, // 51: thistledown.v1.ParcelShare.landing:type_name -> thistledown.v1.Probability
+	31, // 52: thistledown.v1.Decision.reasons:type_name -> thistledown.v1.Reason
+	33, // 53: thistledown.v1.Access.roads:type_name -> thistledown.v1.Road
+	22, // 54: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	22, // 55: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	22, // 56: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	22, // 57: thistledown.v1.Crossing.up:type_name -> thistledown.v1.Probability
+	22, // 58: thistledown.v1.Crossing.down:type_name -> thistledown.v1.Probability
+	5,  // 59: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	39, // 60: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
+	1,  // 61: thistledown.v1.Planner.RankWindows:input_type -> thistledown.v1.RankWindowsRequest
+	6,  // 62: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	40, // 63: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
+	2,  // 64: thistledown.v1.Planner.RankWindows:output_type -> thistledown.v1.RankWindowsResponse
+	62, // [62:65] is the sub-list for method output_type
+	59, // [59:62] is the sub-list for method input_type
+	59, // [59:59] is the sub-list for extension type_name
+	59, // [59:59] is the sub-list for extension extendee
+	0,  // [0:59] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -3188,19 +3508,23 @@ func file_thistledown_v1_planner_proto_init() {
 	}
 	file_thistledown_v1_plan_proto_init()
 	file_thistledown_v1_sized_proto_init()
-	file_thistledown_v1_planner_proto_msgTypes[0].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[1].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[12].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[27].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[28].OneofWrappers = []any{}
-	file_thistledown_v1_planner_proto_msgTypes[29].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[1].OneofWrappers = []any{
+		(*RankWindowsResponse_Window)(nil),
+		(*RankWindowsResponse_Ranking)(nil),
+	}
+	file_thistledown_v1_planner_proto_msgTypes[4].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[5].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[16].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[31].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[32].OneofWrappers = []any{}
+	file_thistledown_v1_planner_proto_msgTypes[33].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   31,
+			NumMessages:   35,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -19,8 +19,9 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	Planner_Fly_FullMethodName       = "/thistledown.v1.Planner/Fly"
-	Planner_SizeTrain_FullMethodName = "/thistledown.v1.Planner/SizeTrain"
+	Planner_Fly_FullMethodName         = "/thistledown.v1.Planner/Fly"
+	Planner_SizeTrain_FullMethodName   = "/thistledown.v1.Planner/SizeTrain"
+	Planner_RankWindows_FullMethodName = "/thistledown.v1.Planner/RankWindows"
 )
 
 // PlannerClient is the client API for Planner service.
@@ -44,6 +45,15 @@ type PlannerClient interface {
 	// Errors: INVALID_ARGUMENT (a fault in the plan, or a train that cannot be
 	// filled so, with field violations), DEADLINE_EXCEEDED, CANCELLED.
 	SizeTrain(ctx context.Context, in *SizeTrainRequest, opts ...grpc.CallOption) (*SizeTrainResponse, error)
+	// RankWindows flies every launch time that the plan's schedule allows and the
+	// forecast covers, sends each as it is done, in order of time and of site, and
+	// then their ranking.
+	//
+	// Errors: INVALID_ARGUMENT (a fault in the plan, with field violations, or no
+	// launch time, or more than 4,096), FAILED_PRECONDITION (the forecast does not
+	// reach the site), DEADLINE_EXCEEDED, CANCELLED. What was sent before an error
+	// holds.
+	RankWindows(ctx context.Context, in *RankWindowsRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[RankWindowsResponse], error)
 }
 
 type plannerClient struct {
@@ -74,6 +84,25 @@ func (c *plannerClient) SizeTrain(ctx context.Context, in *SizeTrainRequest, opt
 	return out, nil
 }
 
+func (c *plannerClient) RankWindows(ctx context.Context, in *RankWindowsRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[RankWindowsResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &Planner_ServiceDesc.Streams[0], Planner_RankWindows_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[RankWindowsRequest, RankWindowsResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type Planner_RankWindowsClient = grpc.ServerStreamingClient[RankWindowsResponse]
+
 // PlannerServer is the server API for Planner service.
 // All implementations must embed UnimplementedPlannerServer
 // for forward compatibility.
@@ -95,6 +124,15 @@ type PlannerServer interface {
 	// Errors: INVALID_ARGUMENT (a fault in the plan, or a train that cannot be
 	// filled so, with field violations), DEADLINE_EXCEEDED, CANCELLED.
 	SizeTrain(context.Context, *SizeTrainRequest) (*SizeTrainResponse, error)
+	// RankWindows flies every launch time that the plan's schedule allows and the
+	// forecast covers, sends each as it is done, in order of time and of site, and
+	// then their ranking.
+	//
+	// Errors: INVALID_ARGUMENT (a fault in the plan, with field violations, or no
+	// launch time, or more than 4,096), FAILED_PRECONDITION (the forecast does not
+	// reach the site), DEADLINE_EXCEEDED, CANCELLED. What was sent before an error
+	// holds.
+	RankWindows(*RankWindowsRequest, grpc.ServerStreamingServer[RankWindowsResponse]) error
 	mustEmbedUnimplementedPlannerServer()
 }
 
@@ -110,6 +148,9 @@ func (UnimplementedPlannerServer) Fly(context.Context, *FlyRequest) (*FlyRespons
 }
 func (UnimplementedPlannerServer) SizeTrain(context.Context, *SizeTrainRequest) (*SizeTrainResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method SizeTrain not implemented")
+}
+func (UnimplementedPlannerServer) RankWindows(*RankWindowsRequest, grpc.ServerStreamingServer[RankWindowsResponse]) error {
+	return status.Error(codes.Unimplemented, "method RankWindows not implemented")
 }
 func (UnimplementedPlannerServer) mustEmbedUnimplementedPlannerServer() {}
 func (UnimplementedPlannerServer) testEmbeddedByValue()                 {}
@@ -168,6 +209,17 @@ func _Planner_SizeTrain_Handler(srv interface{}, ctx context.Context, dec func(i
 	return interceptor(ctx, in, info, handler)
 }
 
+func _Planner_RankWindows_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(RankWindowsRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(PlannerServer).RankWindows(m, &grpc.GenericServerStream[RankWindowsRequest, RankWindowsResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type Planner_RankWindowsServer = grpc.ServerStreamingServer[RankWindowsResponse]
+
 // Planner_ServiceDesc is the grpc.ServiceDesc for Planner service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -184,6 +236,12 @@ var Planner_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _Planner_SizeTrain_Handler,
 		},
 	},
-	Streams:  []grpc.StreamDesc{},
+	Streams: []grpc.StreamDesc{
+		{
+			StreamName:    "RankWindows",
+			Handler:       _Planner_RankWindows_Handler,
+			ServerStreams: true,
+		},
+	},
 	Metadata: "thistledown/v1/planner.proto",
 }

@@ -1,0 +1,90 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// invented is a packed week of invented weather around the demo's site.
+func invented(tb testing.TB, options ...string) string {
+	tb.Helper()
+	const box = "south=48,north=68,west=-6,east=32"
+	folder := tb.TempDir()
+	files, packed := filepath.Join(folder, "files"), filepath.Join(folder, "week.cube")
+	code, _, errs := thistledown(append([]string{"winds", "invent", "--box", box, "--start", "2017-03-22T00:00:00Z", "--hours", "174", "--out", files}, options...)...)
+	require.Equal(tb, done, code, errs)
+	code, _, errs = thistledown("winds", "pack", "--box", box, "--out", packed, files)
+	require.Equal(tb, done, code, errs)
+	require.NoError(tb, os.RemoveAll(files))
+	return packed
+}
+
+// measured is the demo's plan with a measured train, at every hour.
+func measured(tb testing.TB) string {
+	tb.Helper()
+	name := filepath.Join(tb.TempDir(), "plan.yaml")
+	require.NoError(tb, os.WriteFile(name, []byte(`name: Every hour
+site: {name: Long Meadow, latitude: 58.22, longitude: 12.80, elevation: 95 m, time_zone: Etc/UTC}
+launch: 2017-03-22T08:00:00Z
+train:
+  measured: {ascent_rate: 5 m/s, burst_altitude: 27 km, landing_speed: 5 m/s}
+schedule: {hours: ["00:00-24:00"]}
+limits: {score: 30, water: 10 %}
+`), 0o600))
+	return name
+}
+
+// The files of --out, --earlier and --gate.
+func TestWeekCommand(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "out")
+	code, text, errs := thistledown(withForecast(t, "week", demoPlan, "--out", out)...)
+	require.Equal(t, done, code, errs)
+	assert.Equal(t, text, mustRead(t, filepath.Join(out, "week.txt")))
+	table := strings.Split(strings.TrimSpace(mustRead(t, filepath.Join(out, "week.csv"))), "\r\n")
+	require.Len(t, table, 1+7, "07:00 to 13:00 by the clock at the site")
+	assert.True(t, strings.HasPrefix(table[0], "rank,launch_utc,site,verdict,score,"), table[0])
+	assert.True(t, strings.HasPrefix(table[1], "1,2017-03-22T06:00:00Z,Long Meadow,no-go,"), table[1])
+	assert.True(t, strings.HasPrefix(table[7], "7,2017-03-22T12:00:00Z,Long Meadow,not covered,"), table[7])
+	assert.Contains(t, mustRead(t, filepath.Join(out, "summary.txt")), "07:00 CET (06:00 UTC)", "the best launch time's own answer")
+
+	code, _, _ = thistledown(withForecast(t, "week", demoPlan, "--gate")...)
+	assert.Equal(t, noGo, code)
+	code, _, errs = thistledown(withForecast(t, "week", demoPlan, "--set", `schedule.hours=["Mon 06:00-12:00"]`)...)
+	assert.Equal(t, badInput, code)
+	assert.Contains(t, errs, "schedule.hours: no launch time from 2017-03-22T00:00:00Z to 2017-03-22T12:00:00Z")
+	files := withForecast(t, "week", demoPlan)
+	code, _, errs = thistledown(append(files, "--earlier", files[len(files)-1])...)
+	assert.Equal(t, badInput, code)
+	assert.Contains(t, errs, "--earlier: ")
+	for _, word := range []string{"safe", "legal", "approved"} {
+		assert.NotContains(t, text, word)
+	}
+}
+
+// BenchmarkWeek is 168 launch times and more of 1,024 flights, from the start of
+// the command to its last line, from a cube.
+func BenchmarkWeek(b *testing.B) {
+	for name, options := range map[string][]string{
+		"single":           nil,
+		"members=31/deg=1": {"--members", "0..30", "--spacing", "1", "--every", "6"},
+	} {
+		b.Run(name, func(b *testing.B) {
+			forecast, plan := invented(b, options...), measured(b)
+			var before, after runtime.MemStats
+			for b.Loop() {
+				runtime.ReadMemStats(&before)
+				code, out, errs := thistledown("week", plan, "--forecast", forecast)
+				require.Equal(b, done, code, errs)
+				runtime.ReadMemStats(&after)
+				b.ReportMetric(float64(strings.Count(out, "km²  ")), "windows")
+			}
+			b.ReportMetric(float64(after.HeapSys)/(1<<20), "MiB-heap")
+		})
+	}
+}

@@ -1,0 +1,84 @@
+package rpc
+
+import (
+	"context"
+
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/report"
+	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
+)
+
+// RankWindows flies every launch time of a plan's schedule.
+func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream grpc.ServerStreamingServer[thistledownv1.RankWindowsResponse]) error {
+	p, err := plan.Check(request.GetPlan())
+	if err != nil {
+		return s.status(err)
+	}
+	if err := ownForecast(p); err != nil {
+		return s.status(err)
+	}
+	first, last := s.planner.Winds[0].Covers()
+	launches, err := mission.Launches(p, first, last)
+	if err != nil {
+		return s.status(plan.Faults{{Field: "schedule", Value: err.Error()}})
+	}
+	ctx, stop := context.WithCancel(stream.Context())
+	defer stop()
+	select {
+	case s.weeks <- struct{}{}:
+		defer func() { <-s.weeks }()
+	case <-ctx.Done():
+		return s.status(ctx.Err())
+	}
+	total := uint32(len(launches)) //nolint:gosec // at most mission.MaxLaunches
+	var broken error
+	week, err := mission.Week(ctx, s.worlds, launches, mission.WeekOptions{Version: s.planner.Version, Each: func(done int, w report.Window) {
+		if broken != nil {
+			return
+		}
+		broken = stream.Send(&thistledownv1.RankWindowsResponse{
+			Part: &thistledownv1.RankWindowsResponse_Window{Window: window(w)},
+			Done: uint32(done), Total: total, //nolint:gosec // at most mission.MaxLaunches
+		})
+		if broken != nil { // nobody listens any more
+			stop()
+		}
+	}})
+	if broken != nil {
+		return broken
+	}
+	if err != nil {
+		return s.status(err)
+	}
+	return stream.Send(&thistledownv1.RankWindowsResponse{
+		Part: &thistledownv1.RankWindowsResponse_Ranking{Ranking: ranking(week)}, Done: total, Total: total,
+	})
+}
+
+// worlds are the service's own forecast over the ground of each site.
+func (s *service) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]mission.World, error) {
+	return mission.WorldsOver(ctx, launches, mission.World{Winds: s.planner.Winds, Warnings: s.planner.Warnings}, s.planner.Built, s.planner.Find)
+}
+
+// window is one launch time as the schema has it.
+func window(w report.Window) *thistledownv1.Window {
+	m := &thistledownv1.Window{SiteName: w.Site, Launch: timestamppb.New(w.Time), NotCovered: w.NotCovered}
+	if w.NotCovered == "" {
+		m.Answer = Response(w.Launch)
+	}
+	return m
+}
+
+// ranking is the order of a week.
+func ranking(k report.Week) *thistledownv1.Ranking {
+	m := &thistledownv1.Ranking{Warnings: k.Warnings, Cautions: k.Cautions}
+	for _, i := range k.Ranked {
+		m.Windows = append(m.Windows, uint32(i)) //nolint:gosec // at most mission.MaxLaunches
+	}
+	return m
+}
