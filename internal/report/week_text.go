@@ -111,6 +111,9 @@ func first(l Launch) string {
 		}
 	}
 	if l.Hazard == nil || why != "" {
+		if why != "" && l.Verdict == launch.Marginal {
+			return fmt.Sprintf("score, at worst %.0f", l.Hazard.Worst) // of ground that nobody looked at
+		}
 		return why
 	}
 	worst, points := "", 0.5
