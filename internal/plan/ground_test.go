@@ -55,6 +55,21 @@ limits:
   airspace: 4 %
   not_landed: 10 %
   distance: 150 km
+  wind: 6 m/s
+  gust: 36 km/h
+  cloud: 50 %
+  visibility: 8 km
+  rain_in_an_hour: 0.36 mm
+  cape_j_kg: 500
+  down_before_sunset: 2 h
+  there_before_dark: 30 min
+  driving: 45 km/h
+schedule:
+  step: 30 min
+  hours: ["Sat-Sun 06:00-12:00", "05:00-07:00"]
+  sites:
+    - {name: Gravel pit, latitude: 56.25, longitude: -3.5, elevation: 300 ft, time_zone: Europe/London}
+    - {name: Airstrip, latitude: -37, longitude: 173}
 `
 
 func TestReadGround(t *testing.T) {
@@ -113,7 +128,11 @@ func TestReadGroundDefaults(t *testing.T) {
 	assert.InDelta(t, 0.5, p.People.Width, 0)
 	assert.True(t, math.IsNaN(p.Airspace[0].Severity), "severity %v, want NaN for that of severities", p.Airspace[0].Severity)
 	assert.InDelta(t, 0, p.Limits.Score, 0, "a limit of 0 is not a missing one")
-	for _, limit := range [...]float64{p.Limits.Airspace, p.Limits.NotLanded, p.Limits.Distance} {
+	w := p.Limits.Weather
+	for _, limit := range [...]float64{
+		p.Limits.Airspace, p.Limits.NotLanded, p.Limits.Distance, p.Limits.Sunset, p.Limits.Dark,
+		w.Wind, w.Gust, w.Cloud, w.Visibility, w.Precipitation, w.CAPE,
+	} {
 		assert.True(t, math.IsNaN(limit), "limit %v beside one of the score, want NaN for none", limit)
 	}
 	assert.Empty(t, p.Limits.Ground)
@@ -249,8 +268,15 @@ func inventedGround(c chooser, name func() string) (*thistledownv1.Ground, *this
 	if c.half() {
 		g.People = &thistledownv1.People{InTheOpen: c.of("20 /km2", "0 /mi2"), BuiltUp: c.or("3000 /km²"), PayloadWidth: c.or("1 cm", "1 ft")}
 	}
-	return g, &thistledownv1.Limits{
+	return g, inventedLimits(c)
+}
+
+// inventedLimits makes valid limits.
+func inventedLimits(c chooser) *thistledownv1.Limits {
+	return &thistledownv1.Limits{
 		Score: c.between(0, 100), Water: c.or("0 %", "5 %"), Forest: c.or("100 %"), BuiltUp: c.or("2.5%"), Closed: c.or("1 %"), Airfield: c.or("1 %"), Abroad: c.or("0 %"),
 		Airspace: c.or("3 %"), NotLanded: c.or("10 %"), Distance: c.or("150 km", "100 mi"),
+		Wind: c.or("0 m/s", "6 m/s", "12 kn"), Gust: c.or("22 mph"), Cloud: c.or("50 %"), Visibility: c.or("0 km", "5 mi"), RainInAnHour: c.or("0 mm", "0.1 mm", "1 in"),
+		CapeJKg: c.between(0, 10000), DownBeforeSunset: c.or("0 h", "1 h 30 min"), ThereBeforeDark: c.or("30 min", "12 h"), Driving: c.or("10 km/h", "40 mph"),
 	}
 }

@@ -73,7 +73,7 @@ func TestSetGroundFaults(t *testing.T) {
 		{"width of a barn door", "ground.people.payload_width=12 m", "--set ground.people.payload_width=12 m: want 0.01 m to 10 m"},
 		{"bare limit", "limits.airspace=5", `--set limits.airspace=5: want a percentage with its unit, such as "2 %"`},
 		{"limit over all", "limits.not_landed=101 %", "--set limits.not_landed=101 %: want 0 % to 100 %"},
-		{"limit of nothing", "limits.sky=1 %", `--set limits.sky=1 %: "sky": no such field: want one of score, water, forest, built_up, closed, airfield, abroad, airspace, not_landed, distance`},
+		{"limit of nothing", "limits.sky=1 %", `--set limits.sky=1 %: "sky": no such field: want one of score, water, forest, built_up, closed, airfield, abroad, airspace, not_landed, distance, wind, gust, cloud, visibility, rain_in_an_hour, cape_j_kg, down_before_sunset, there_before_dark, driving`},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
@@ -144,4 +144,13 @@ func saneGround(t *testing.T, p plan.Plan) {
 	orNone("limit of flights that leave", p.Limits.NotLanded, 1)
 	orNone("limit of score", p.Limits.Score, 100)
 	orNone("limit of distance", p.Limits.Distance, 2e6)
+	orNone("limit of wind", p.Limits.Weather.Wind, 50)
+	orNone("limit of gusts", p.Limits.Weather.Gust, 80)
+	orNone("limit of cloud", p.Limits.Weather.Cloud, 1)
+	orNone("limit of visibility", p.Limits.Weather.Visibility, 100e3)
+	orNone("limit of rain", p.Limits.Weather.Precipitation, 200.0/3600*(1+1e-12))
+	orNone("limit of CAPE", p.Limits.Weather.CAPE, 10000)
+	orNone("time before sunset", p.Limits.Sunset, 12*3600)
+	orNone("time before dark", p.Limits.Dark, 12*3600)
+	within("speed of a car", p.Limits.Driving, 10/3.6, 150/3.6)
 }
