@@ -117,11 +117,17 @@ func (d *draft) measured(p *Plan, m *thistledownv1.MeasuredTrain) {
 	p.Ascent = d.quantity(path+"ascent_rate", m.GetAscentRate(), ascentSpec)
 	p.Burst = d.quantity(path+"burst_altitude", m.GetBurstAltitude(), burstSpec)
 	p.Landing = d.quantity(path+"landing_speed", m.GetLandingSpeed(), landingSpec)
-	if m.GetBurstAltitude() == "" || !d.sound(path+"burst_altitude") || !d.sound("site.elevation") {
+	if m.GetBurstAltitude() == "" || !d.sound(path+"burst_altitude") {
 		return
 	}
-	if p.Burst.Centre <= p.Site.Elevation { // never true of an unknown elevation
-		d.refuse(path+"burst_altitude", quote(m.GetBurstAltitude()), fmt.Sprintf("more than site.elevation, %g m", p.Site.Elevation))
+	above := func(elevation string, s Site) {
+		if d.sound(elevation) && p.Burst.Centre <= s.Elevation { // never true of an unknown elevation
+			d.refuse(path+"burst_altitude", quote(m.GetBurstAltitude()), fmt.Sprintf("more than %s, %g m", elevation, s.Elevation))
+		}
+	}
+	above("site.elevation", p.Site)
+	for i, s := range p.Schedule.Sites {
+		above(item("schedule.sites", i)+".elevation", s)
 	}
 }
 

@@ -23,7 +23,7 @@ const (
 func TestReadFaults(t *testing.T) {
 	tests := []struct{ name, from, to, want string }{
 		// Numbers.
-		{"latitude beyond the pole", "latitude: 55.5", "latitude: 95", "p.yaml:5: site.latitude: 95: want -90 to 90"},
+		{"latitude beyond the pole", "latitude: 55.5", "latitude: 95", "p.yaml:5: site.latitude: 95: want -90 to 90 (are latitude and longitude swapped?)"},
 		{"latitude not a number", "latitude: 55.5", "latitude: .nan", "p.yaml:5: site.latitude: .nan: want -90 to 90"},
 		{"infinite longitude", "longitude: -3.25", "longitude: -.inf", "p.yaml:6: site.longitude: -.inf: want -180 to 180"},
 		{"latitude in words", "latitude: 55.5", "latitude: north", `p.yaml:5: site.latitude: "north": want a number, -90 to 90`},
@@ -143,7 +143,7 @@ train:
     landing_speed: 40 m/s
 `
 	want := []string{
-		"p.yaml:2: site.latitude: 95: want -90 to 90",
+		"p.yaml:2: site.latitude: 95: want -90 to 90 (are latitude and longitude swapped?)",
 		`p.yaml:2: site.time_zone: "Europe/Nowhere": want an IANA time zone, such as "Europe/Stockholm"`,
 		`p.yaml:3: launch: "2017-03-22 08:00": ` + wantTime,
 		"p.yaml:4: colour: no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits, schedule",
@@ -153,7 +153,7 @@ train:
 	}
 	found := faults(t, text)
 	assert.Equal(t, want, strings.Split(found.Error(), "\n"))
-	assert.Equal(t, plan.Fault{File: "p.yaml", Line: 2, Field: "site.latitude", Value: "95", Want: "-90 to 90"}, found[0])
+	assert.Equal(t, plan.Fault{File: "p.yaml", Line: 2, Field: "site.latitude", Value: "95", Want: "-90 to 90 (are latitude and longitude swapped?)"}, found[0])
 }
 
 func TestReadNotAPlan(t *testing.T) {

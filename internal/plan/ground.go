@@ -199,10 +199,18 @@ func (d *draft) schedule(m *thistledownv1.Schedule, p *Plan) Schedule {
 	if text := m.GetStep(); text != "" {
 		s.Step = time.Duration(d.quantity("schedule.step", text, stepSpec).Centre * float64(time.Second))
 	}
+	const path = "schedule.sites"
 	first := map[string]int{}
-	for i, site := range m.GetSites() {
-		d.once(first, site.GetName(), "schedule.sites", i)
-		s.Sites = append(s.Sites, d.site(item("schedule.sites", i), site))
+	for i, m := range m.GetSites() {
+		d.once(first, m.GetName(), path, i)
+		if at := item(path, i) + ".name"; m.GetName() == p.Site.Name && d.sound(at) {
+			d.refuse(at, quote(m.GetName()), "a name other than that of site")
+		}
+		site := d.site(item(path, i), m)
+		if m.GetTimeZone() == "" {
+			site.Zone = p.Site.Zone
+		}
+		s.Sites = append(s.Sites, site)
 	}
 	return s
 }
@@ -248,7 +256,7 @@ func (d *draft) limits(m *thistledownv1.Limits) launch.Limits {
 	l.Weather.Gust = read("gust", m.GetGust(), gustLimitSpec)
 	l.Weather.Cloud = read("cloud", m.GetCloud(), cloudLimitSpec)
 	l.Weather.Visibility = read("visibility", m.GetVisibility(), visibilityLimitSpec)
-	const water = 1000.0 / 3600 // kg/m² a second for a metre in an hour
+	const water = 1000 / hour // kg/m² a second for a metre in an hour
 	l.Weather.Precipitation = water * read("rain_in_an_hour", m.GetRainInAnHour(), rainLimitSpec)
 	if m.CapeJKg != nil {
 		l.Weather.CAPE = m.GetCapeJKg()

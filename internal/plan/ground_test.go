@@ -12,9 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"google.golang.org/protobuf/proto"
 
-	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
-	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/plan"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
@@ -57,21 +55,21 @@ limits:
   airspace: 4 %
   not_landed: 10 %
   distance: 150 km
-  wind: 5 m/s
+  wind: 6 m/s
   gust: 36 km/h
-  cloud: 40 %
-  visibility: 5 mi
+  cloud: 50 %
+  visibility: 8 km
   rain_in_an_hour: 0.36 mm
-  cape_j_kg: 300
-  down_before_sunset: 90 min
-  there_before_dark: 10 min
-  driving: 72 km/h
+  cape_j_kg: 500
+  down_before_sunset: 2 h
+  there_before_dark: 30 min
+  driving: 45 km/h
 schedule:
   step: 30 min
-  hours: [Sat-Sun 06:00-12:00, Wed 13:00-17:00]
+  hours: ["Sat-Sun 06:00-12:00", "05:00-07:00"]
   sites:
-    - {name: Far field, latitude: 55.6, longitude: -3.5, elevation: 200 m, time_zone: Europe/London}
-    - {name: Airstrip, latitude: 55.4, longitude: -3.0, time_zone: Europe/London}
+    - {name: Gravel pit, latitude: 56.25, longitude: -3.5, elevation: 300 ft, time_zone: Europe/London}
+    - {name: Airstrip, latitude: -37, longitude: 173}
 `
 
 func TestReadGround(t *testing.T) {
@@ -121,42 +119,6 @@ func TestReadGround(t *testing.T) {
 	assert.InDelta(t, 0.04, p.Limits.Airspace, 1e-15)
 	assert.InDelta(t, 0.1, p.Limits.NotLanded, 1e-15)
 	assert.InDelta(t, 150e3, p.Limits.Distance, 1e-9)
-	w := p.Limits.Weather
-	for _, c := range [...][2]float64{
-		{5, w.Wind}, {10, w.Gust}, {0.4, w.Cloud}, {5 * 1609.344, w.Visibility}, {0.36 / 3600, w.Precipitation}, // kg/m² a second
-		{300, w.CAPE}, {5400, p.Limits.Sunset}, {600, p.Limits.Dark}, {20, p.Limits.Driving},
-	} {
-		assert.InDelta(t, c[0], c[1], 1e-9*c[0])
-	}
-
-	assert.Equal(t, 30*time.Minute, p.Schedule.Step)
-	require.Len(t, p.Schedule.Hours, 2)
-	for day, want := range map[int]bool{17: false, 18: true, 19: true, 22: false} { // 18 March 2017 was a Saturday
-		at := time.Date(2017, 3, day, 8, 0, 0, 0, p.Site.Zone)
-		assert.Equal(t, want, p.Schedule.Hours[0].Contains(at) || p.Schedule.Hours[1].Contains(at), "%v", at)
-	}
-	assert.True(t, p.Schedule.Hours[1].Contains(time.Date(2017, 3, 22, 16, 0, 0, 0, p.Site.Zone)))
-	require.Len(t, p.Schedule.Sites, 2)
-	assert.Equal(t, "Far field", p.Schedule.Sites[0].Name)
-	assert.Equal(t, geo.Point{Lat: 55.6, Lon: -3.5}, p.Schedule.Sites[0].At)
-	assert.InDelta(t, 200, p.Schedule.Sites[0].Elevation, 0)
-	assert.Equal(t, "Europe/London", p.Schedule.Sites[0].Zone.String())
-	assert.True(t, math.IsNaN(p.Schedule.Sites[1].Elevation))
-}
-
-// What is usual holds for what is left out, and only where it is asked for.
-func TestReadUsualLimits(t *testing.T) {
-	p := read(t, least, "limits={usual: true, wind: 3 m/s, score: 40}")
-	want := launch.Usual()
-	want.Weather.Wind, want.Score = 3, 40
-	p.Limits.Airspace, p.Limits.NotLanded, p.Limits.Distance = 0, 0, 0
-	want.Airspace, want.NotLanded, want.Distance = 0, 0, 0
-	assert.Equal(t, want, p.Limits)
-	assert.InDelta(t, 8046.72, want.Weather.Visibility, 1e-9, "five statute miles, 14 CFR 101.33(b)")
-	assert.InDelta(t, 0.5, want.Weather.Cloud, 0, "five tenths, 14 CFR 101.33(a)")
-	p = read(t, least, "limits={score: 40}")
-	assert.True(t, math.IsNaN(p.Limits.Weather.Wind))
-	assert.True(t, math.IsNaN(p.Limits.Sunset))
 }
 
 func TestReadGroundDefaults(t *testing.T) {
@@ -166,7 +128,11 @@ func TestReadGroundDefaults(t *testing.T) {
 	assert.InDelta(t, 0.5, p.People.Width, 0)
 	assert.True(t, math.IsNaN(p.Airspace[0].Severity), "severity %v, want NaN for that of severities", p.Airspace[0].Severity)
 	assert.InDelta(t, 0, p.Limits.Score, 0, "a limit of 0 is not a missing one")
-	for _, limit := range [...]float64{p.Limits.Airspace, p.Limits.NotLanded, p.Limits.Distance} {
+	w := p.Limits.Weather
+	for _, limit := range [...]float64{
+		p.Limits.Airspace, p.Limits.NotLanded, p.Limits.Distance, p.Limits.Sunset, p.Limits.Dark,
+		w.Wind, w.Gust, w.Cloud, w.Visibility, w.Precipitation, w.CAPE,
+	} {
 		assert.True(t, math.IsNaN(limit), "limit %v beside one of the score, want NaN for none", limit)
 	}
 	assert.Empty(t, p.Limits.Ground)
@@ -233,11 +199,6 @@ var groundFaults = []faultCase{
 		`p.yaml:24: ground.people.in_the_open: missing: want a number on an area with its unit, such as "20 /km2"`},
 	{"score of a mark", "score: 40", "score: 140", "p.yaml:27: limits.score: 140: want 0 to 100"},
 	{"bare share", "water: 5 %", "water: 5", `p.yaml:28: limits.water: "5": want a percentage with its unit, such as "2 %"`},
-	{"a gale", "wind: 5 m/s", "wind: 60 m/s", `p.yaml:37: limits.wind: "60 m/s": want 0 m/s to 50 m/s`},
-	{"no step", "step: 30 min", "step: 0 min", `p.yaml:47: schedule.step: "0 min": want 5 min to 1440 min`},
-	{"hours that are none", "Wed 13:00-17:00", "Wed afternoon", `p.yaml:48: schedule.hours[1]: "Wed afternoon": want days and hours, such as "Mon-Fri 07:00-16:00"`},
-	{"one site twice", "name: Airstrip", "name: Far field", `p.yaml:51: schedule.sites[1].name: "Far field": want a name other than that of schedule.sites[0]`},
-	{"a site off the Earth", "latitude: 55.6", "latitude: 155.6", `p.yaml:50: schedule.sites[0].latitude: 155.6: want -90 to 90`},
 	{"far away", "150 km", "2500 mi", `p.yaml:36: limits.distance: "2500 mi": want 0 mi to 1242 mi`}, // 2 000 ÷ 1.609344 is 1242.7
 }
 
@@ -279,18 +240,6 @@ func TestCheckGroundIsItsOwn(t *testing.T) {
 	assert.Equal(t, []string{"R", "CTR"}, p.Airspace[0].Kinds)
 }
 
-// inventedSchedule makes a valid schedule.
-func inventedSchedule(c chooser, name func() string) *thistledownv1.Schedule {
-	s := &thistledownv1.Schedule{Step: c.or("5 min", "1 h"), Hours: slices.Repeat([]string{c.of("Mon-Fri 07:00-16:00", "00:00-24:00")}, c.IntN(3))}
-	for i := range c.IntN(3) {
-		s.Sites = append(s.Sites, &thistledownv1.Site{
-			Name: fmt.Sprint(i, name()), Latitude: proto.Float64(-90 + 180*c.Float64()), Longitude: proto.Float64(-180 + 360*c.Float64()),
-			Elevation: c.or("100 m"), TimeZone: "Europe/Stockholm",
-		})
-	}
-	return s
-}
-
 // inventedGround makes valid ground and limits.
 func inventedGround(c chooser, name func() string) (*thistledownv1.Ground, *thistledownv1.Limits) {
 	g := &thistledownv1.Ground{Severities: &thistledownv1.Severities{Forest: c.between(0, 1), Abroad: c.between(0, 1), Airspace: proto.Float64(0)}}
@@ -319,10 +268,15 @@ func inventedGround(c chooser, name func() string) (*thistledownv1.Ground, *this
 	if c.half() {
 		g.People = &thistledownv1.People{InTheOpen: c.of("20 /km2", "0 /mi2"), BuiltUp: c.or("3000 /km²"), PayloadWidth: c.or("1 cm", "1 ft")}
 	}
-	return g, &thistledownv1.Limits{
-		Wind: c.or("5 m/s"), Gust: c.or("20 kn"), Cloud: c.or("50 %"), Visibility: c.or("5 mi"), RainInAnHour: c.or("0.1 mm"), CapeJKg: c.between(0, 10000),
-		DownBeforeSunset: c.or("2 h"), ThereBeforeDark: c.or("30 min"), Driving: c.or("60 km/h"), Usual: c.half(),
+	return g, inventedLimits(c)
+}
+
+// inventedLimits makes valid limits.
+func inventedLimits(c chooser) *thistledownv1.Limits {
+	return &thistledownv1.Limits{
 		Score: c.between(0, 100), Water: c.or("0 %", "5 %"), Forest: c.or("100 %"), BuiltUp: c.or("2.5%"), Closed: c.or("1 %"), Airfield: c.or("1 %"), Abroad: c.or("0 %"),
 		Airspace: c.or("3 %"), NotLanded: c.or("10 %"), Distance: c.or("150 km", "100 mi"),
+		Wind: c.or("0 m/s", "6 m/s", "12 kn"), Gust: c.or("22 mph"), Cloud: c.or("50 %"), Visibility: c.or("0 km", "5 mi"), RainInAnHour: c.or("0 mm", "0.1 mm", "1 in"),
+		CapeJKg: c.between(0, 10000), DownBeforeSunset: c.or("0 h", "1 h 30 min"), ThereBeforeDark: c.or("30 min", "12 h"), Usual: c.half(), Driving: c.or("10 km/h", "40 mph"),
 	}
 }

@@ -125,7 +125,7 @@ func TestReadEverything(t *testing.T) {
 		Airspace:      []plan.Airspace{{Name: "Practice area", File: "area.geojson", Severity: math.NaN()}},
 		Severity:      plan.Severity{Water: 0.9, Forest: 0.1, BuiltUp: 0.2, Closed: 0.3, Airfield: 0.9, Abroad: 0.6, Airspace: 0.4},
 		Limits:        launch.None(),
-		Schedule:      plan.Schedule{Step: time.Hour},
+		Schedule:      plan.Schedule{Step: time.Hour}, // the default
 		ForecastFiles: []string{"f000.grib2", "f006.grib2"},
 		ForecastAbove: []string{"deep.cube"},
 		HoldAboveTop:  true,
@@ -211,9 +211,9 @@ func printed(p plan.Plan) plan.Plan {
 	all := []*float64{
 		&p.Site.Elevation, &p.WindError, &p.WindScale,
 		&p.Limits.Score, &p.Limits.Airspace, &p.Limits.NotLanded, &p.Limits.Distance, &p.Limits.Sunset, &p.Limits.Dark,
+		&p.Limits.Weather.Wind, &p.Limits.Weather.Gust, &p.Limits.Weather.Cloud, &p.Limits.Weather.Visibility,
+		&p.Limits.Weather.Precipitation, &p.Limits.Weather.CAPE,
 	}
-	w := &p.Limits.Weather
-	all = append(all, &w.Wind, &w.Gust, &w.Cloud, &w.Visibility, &w.Precipitation, &w.CAPE)
 	p.Schedule.Sites = slices.Clone(p.Schedule.Sites)
 	for i := range p.Schedule.Sites {
 		all = append(all, &p.Schedule.Sites[i].Elevation)

@@ -46,8 +46,7 @@ func groundQuantities() []bounded {
 			[]string{"km", "mi", "nmi"},
 		},
 	}
-	all = append(all, weatherQuantities()...)
-	for _, name := range [...]protoreflect.Name{"cloud", "water", "forest", "built_up", "closed", "airfield", "abroad", "airspace", "not_landed"} {
+	for _, name := range [...]protoreflect.Name{"water", "forest", "built_up", "closed", "airfield", "abroad", "airspace", "not_landed"} {
 		all = append(all, bounded{
 			"thistledown.v1.Limits." + protoreflect.FullName(name), "limits." + string(name),
 			[]string{"0 % to 100 %"},
@@ -58,28 +57,4 @@ func groundQuantities() []bounded {
 		})
 	}
 	return all
-}
-
-// weatherQuantities are the limits of weather and light, and the schedule's.
-func weatherQuantities() []bounded {
-	limit := func(name string, say, in, out []string, units ...string) bounded {
-		return bounded{"thistledown.v1.Limits." + protoreflect.FullName(name), "limits." + name, say, in, out, nil, nil, units}
-	}
-	return []bounded{
-		limit("wind", []string{"0 m/s to 50 m/s"}, []string{"0 m/s", "50 m/s", "10 kn"}, []string{"50.1 m/s", "-1 m/s"}, "m/s", "km/h", "kn"),
-		limit("gust", []string{"0 m/s to 80 m/s"}, []string{"0 m/s", "80 m/s", "20 kn"}, []string{"80.1 m/s", "-1 m/s"}, "m/s", "km/h", "kn"),
-		limit("visibility", []string{"0 km to 100 km"}, []string{"0 km", "100 km", "5 mi"}, []string{"100.1 km", "-1 m"}, "km", "mi"),
-		limit("rain_in_an_hour", []string{"0 mm to 200 mm"}, []string{"0 mm", "200 mm", "0.1 in"}, []string{"201 mm", "-1 mm"}, "mm", "in"),
-		limit("down_before_sunset", []string{"0 h to 12 h"}, []string{"0 min", "12 h"}, []string{"12.1 h", "-1 min"}, "h", "min"),
-		limit("there_before_dark", []string{"0 h to 12 h"}, []string{"0 min", "12 h"}, []string{"12.1 h", "-1 min"}, "h", "min"),
-		limit("driving", []string{"10 km/h to 150 km/h", "Default 60 km/h"}, []string{"10 km/h", "150 km/h", "40 mph"}, []string{"9.9 km/h", "151 km/h"}, "km/h", "mph"),
-		{
-			"thistledown.v1.Schedule.step", "schedule.step",
-			[]string{"5 min to 24 h", "Default 1 h"},
-			[]string{"5 min", "24 h", "90 min"},
-			[]string{"4.9 min", "24.1 h", "0 min"},
-			nil, nil,
-			[]string{"min", "h"},
-		},
-	}
 }

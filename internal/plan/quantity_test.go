@@ -30,7 +30,7 @@ type bounded struct {
 
 // base is a plan in which the quantity may be set, and what must be set besides.
 func (q bounded) base() (text string, sets []string) {
-	if strings.HasPrefix(q.path, "ground.") || strings.HasPrefix(q.path, "limits.") {
+	if strings.HasPrefix(q.path, "ground.") || strings.HasPrefix(q.path, "limits.") || strings.HasPrefix(q.path, "schedule.") {
 		return grounded, nil
 	}
 	if strings.HasPrefix(q.path, "train.") && !strings.HasPrefix(q.path, "train.measured.") {
@@ -56,10 +56,10 @@ func (q bounded) fault(t *testing.T, value string) plan.Fault {
 	return found[0]
 }
 
-// allQuantities is those of site, uncertainty and measured trains, of the ground
-// and of weighed trains.
+// allQuantities is those of site, uncertainty and measured trains, of the ground,
+// of weather, light and schedule, and of weighed trains.
 func allQuantities() []bounded {
-	return slices.Concat(quantities[:], groundQuantities(), trainQuantities[:])
+	return slices.Concat(quantities[:], groundQuantities(), weekQuantities[:], trainQuantities[:])
 }
 
 // quantities are those of site, uncertainty and measured trains.

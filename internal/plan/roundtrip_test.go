@@ -57,7 +57,7 @@ func invented(r *rand.Rand) *thistledownv1.Plan {
 		m.Ground, m.Limits = inventedGround(chooser{r}, name)
 	}
 	if half() {
-		m.Schedule = inventedSchedule(chooser{r}, name)
+		m.Schedule = inventedSchedule(chooser{r})
 	}
 	return m
 }
@@ -129,6 +129,7 @@ func sane(t *testing.T, p plan.Plan) {
 	assert.NotNil(t, p.Site.Zone)
 	assert.NotEmpty(t, p.Name)
 	saneGround(t, p)
+	saneSchedule(t, p)
 }
 
 // FuzzRead: a text is a plan that holds what Plan promises and that reads the

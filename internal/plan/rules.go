@@ -2,6 +2,7 @@ package plan
 
 import (
 	"errors"
+	"math"
 	"slices"
 	"strings"
 
@@ -9,6 +10,8 @@ import (
 	"buf.build/go/protovalidate"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
+
+	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
 // lists stops the draft at lists that are longer than the schema allows, so
@@ -79,14 +82,21 @@ func (d *draft) violation(m protoreflect.Message, v *protovalidate.Violation) {
 	case written:
 		d.written(in, path, what, want)
 	case v.Proto.GetRuleId() == "required":
-		value := missing
-		if at, ok := d.places[path]; ok && at.value == `""` {
-			value = at.value
-		}
-		d.refuse(path, value, describe(fd))
+		d.refuse(path, d.absent(path), describe(fd))
 	default:
-		d.refuse(path, d.value(path, v.FieldValue, fd), limits(fd, ofItem))
+		d.refuse(path, d.value(path, v.FieldValue, fd), limits(fd, ofItem)+swapped(in, fd))
 	}
+}
+
+// swapped asks about the latitude fd of a site that can only be a longitude, beside
+// a longitude that can be a latitude; of anything else it asks nothing.
+func swapped(in protoreflect.Message, fd protoreflect.FieldDescriptor) string {
+	site, ok := in.Interface().(*thistledownv1.Site)
+	if ok && fd.Name() == "latitude" && site.Longitude != nil &&
+		math.Abs(site.GetLatitude()) <= 180 && math.Abs(site.GetLongitude()) <= 90 { // neither a NaN
+		return " (are latitude and longitude swapped?)"
+	}
+	return ""
 }
 
 // written keeps a fault that a rule of the message in, at path, finds: of one
@@ -99,13 +109,22 @@ func (d *draft) written(in protoreflect.Message, path, what, want string) {
 		case in.Has(fd):
 			d.refuse(field, d.value(field, in.Get(fd), fd), want)
 		default:
-			d.refuse(field, missing, want)
+			d.refuse(field, d.absent(field), want)
 		}
 		return
 	}
 	if d.intact(path) {
 		d.refuse(path, what, want)
 	}
+}
+
+// absent is how a fault tells of the field at path that is not set: missing, or
+// the empty text that stands there.
+func (d *draft) absent(path string) string {
+	if at, ok := d.places[path]; ok && at.value == `""` {
+		return at.value
+	}
+	return missing
 }
 
 // standsIn reports whether a field of the message in, at path, of which it is

@@ -144,4 +144,13 @@ func saneGround(t *testing.T, p plan.Plan) {
 	orNone("limit of flights that leave", p.Limits.NotLanded, 1)
 	orNone("limit of score", p.Limits.Score, 100)
 	orNone("limit of distance", p.Limits.Distance, 2e6)
+	orNone("limit of wind", p.Limits.Weather.Wind, 50)
+	orNone("limit of gusts", p.Limits.Weather.Gust, 80)
+	orNone("limit of cloud", p.Limits.Weather.Cloud, 1)
+	orNone("limit of visibility", p.Limits.Weather.Visibility, 100e3)
+	orNone("limit of rain", p.Limits.Weather.Precipitation, 200.0/3600*(1+1e-12))
+	orNone("limit of CAPE", p.Limits.Weather.CAPE, 10000)
+	orNone("time before sunset", p.Limits.Sunset, 12*3600)
+	orNone("time before dark", p.Limits.Dark, 12*3600)
+	within("speed of a car", p.Limits.Driving, 10/3.6, 150/3.6)
 }

@@ -142,7 +142,7 @@ func TestSetTrainFaults(t *testing.T) {
 func TestSetFaults(t *testing.T) {
 	tests := []struct{ name, set, want string }{
 		{"bare number", "train.measured.ascent_rate=5", "--set train.measured.ascent_rate=5: " + wantRate},
-		{"latitude", "site.latitude=95", "--set site.latitude=95: want -90 to 90"},
+		{"latitude", "site.latitude=95", "--set site.latitude=95: want -90 to 90 (are latitude and longitude swapped?)"},
 		{"latitude in words", "site.latitude=north", "--set site.latitude=north: want a number, -90 to 90"},
 		{"no equals sign", "site.latitude", "--set site.latitude: want FIELD=VALUE"},
 		{"no field", "=5", "--set =5: want FIELD=VALUE"},

@@ -167,13 +167,14 @@ func (x *Plan) GetSchedule() *Schedule {
 type Schedule struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Time between two launch times, a duration, 5 min to 24 h. Default 1 h. They
-	// count from midnight at the site.
+	// count from midnight by the clock at the plan's own site.
 	Step string `protobuf:"bytes,1,opt,name=step,proto3" json:"step,omitempty"`
-	// When a launch is possible, by the clock at the site, each as "Sat-Sun
-	// 06:00-12:00" or "06:00-18:00" for every day; at most 32. Left out, every day
-	// from sunrise to sunset.
+	// When a launch is possible, by the clock at the plan's own site, each as
+	// "Sat-Sun 06:00-12:00", or "06:00-18:00" for every day; at most 32, of 1 to 60
+	// characters each. Left out, every day from sunrise to sunset.
 	Hours []string `protobuf:"bytes,2,rep,name=hours,proto3" json:"hours,omitempty"`
-	// Other sites to launch from, beside the plan's own; at most 15.
+	// Other sites to launch from, beside the plan's own; at most 15, each of a name
+	// of its own. Default none. A time zone left out is that of the plan's own site.
 	Sites         []*Site `protobuf:"bytes,3,rep,name=sites,proto3" json:"sites,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -235,15 +236,16 @@ type Site struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Name in reports; at most 120 characters.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// Latitude in decimal degrees, north positive, WGS 84. Within half a degree
-	// of a pole no flight is flown.
+	// Latitude in decimal degrees, −90 to 90, north positive, WGS 84. Within half a
+	// degree of a pole no flight is flown.
 	Latitude *float64 `protobuf:"fixed64,2,opt,name=latitude,proto3,oneof" json:"latitude,omitempty"`
-	// Longitude in decimal degrees, east positive, WGS 84.
+	// Longitude in decimal degrees, −180 to 180, east positive, WGS 84.
 	Longitude *float64 `protobuf:"fixed64,3,opt,name=longitude,proto3,oneof" json:"longitude,omitempty"`
 	// Height of the ground above mean sea level, a length, −430 m to 6,000 m.
 	// Left out, the height of the forecast model's own terrain is taken.
 	Elevation string `protobuf:"bytes,4,opt,name=elevation,proto3" json:"elevation,omitempty"`
-	// IANA time zone in which times are printed, such as "Europe/Stockholm".
+	// IANA time zone in which times are printed, such as "Europe/Stockholm"; at most
+	// 64 characters. The plan's own site must have one.
 	TimeZone      string `protobuf:"bytes,5,opt,name=time_zone,json=timeZone,proto3" json:"time_zone,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1262,29 +1264,35 @@ type Limits struct {
 	// Greatest distance of the most likely landing from the site, a length, 0 km
 	// to 2,000 km.
 	Distance string `protobuf:"bytes,10,opt,name=distance,proto3" json:"distance,omitempty"`
-	// Strongest wind at 10 m at the site at launch, a speed, 0 m/s to 50 m/s.
+	// Strongest wind at 10 m above the ground at the site at launch, a speed, 0 m/s
+	// to 50 m/s. Weather that the forecast does not tell makes the verdict marginal,
+	// here and in the next five.
 	Wind string `protobuf:"bytes,11,opt,name=wind,proto3" json:"wind,omitempty"`
-	// Strongest gust there, a speed, 0 m/s to 80 m/s.
+	// Strongest gust there and then, a speed, 0 m/s to 80 m/s.
 	Gust string `protobuf:"bytes,12,opt,name=gust,proto3" json:"gust,omitempty"`
-	// Most cloud there, 0 % to 100 % of the sky.
+	// Most of the sky that clouds may cover there and then, 0 % to 100 %.
 	Cloud string `protobuf:"bytes,13,opt,name=cloud,proto3" json:"cloud,omitempty"`
-	// Least visibility there, a length, 0 km to 100 km.
+	// How far one must at least be able to see there and then, a length, 0 km to
+	// 100 km.
 	Visibility string `protobuf:"bytes,14,opt,name=visibility,proto3" json:"visibility,omitempty"`
-	// Most rain there in an hour, or snow melted, a depth, 0 mm to 200 mm.
+	// Most rain, or snow melted to water, in an hour there and then, a depth of
+	// water, 0 mm to 200 mm: "0.1 mm".
 	RainInAnHour string `protobuf:"bytes,15,opt,name=rain_in_an_hour,json=rainInAnHour,proto3" json:"rain_in_an_hour,omitempty"`
-	// Most CAPE there, J/kg, 0 to 10,000: what feeds thunderstorms.
+	// Most CAPE there and then, in J/kg, a number without its unit, 0 to 10,000. It
+	// is the energy that the air has for thunderstorms: the more, the fiercer.
 	CapeJKg *float64 `protobuf:"fixed64,16,opt,name=cape_j_kg,json=capeJKg,proto3,oneof" json:"cape_j_kg,omitempty"`
-	// How long before sunset nineteen of twenty flights must be down, a duration,
-	// 0 h to 12 h.
+	// How long before sunset, at the most likely landing, nineteen of twenty flights
+	// must be down, a duration, 0 h to 12 h.
 	DownBeforeSunset string `protobuf:"bytes,17,opt,name=down_before_sunset,json=downBeforeSunset,proto3" json:"down_before_sunset,omitempty"`
-	// How long before the end of civil twilight a car that leaves the site at the
-	// release must be at the most likely landing, a duration, 0 h to 12 h.
+	// How long before dark, the end of civil twilight at the most likely landing, a
+	// car that leaves the site at the release must be there, a duration, 0 h to
+	// 12 h. It does not get there before nineteen of twenty flights are down.
 	ThereBeforeDark string `protobuf:"bytes,18,opt,name=there_before_dark,json=thereBeforeDark,proto3" json:"there_before_dark,omitempty"`
 	// How fast that car is on average, a speed, 10 km/h to 150 km/h. Default 60 km/h
-	// (common practice).
+	// (common practice). It is no limit by itself.
 	Driving string `protobuf:"bytes,19,opt,name=driving,proto3" json:"driving,omitempty"`
 	// Whether what is usual holds for those of weather and light that are left out:
-	// wind 5 m/s, gust 10 m/s, cloud 50 %, visibility 8 km, rain 0.1 mm, CAPE
+	// wind 5 m/s, gust 10 m/s, cloud 50 %, visibility 5 mi, rain 0.1 mm, CAPE
 	// 500 J/kg, down 2 h before sunset, there 30 min before dark. Cloud and
 	// visibility are those of 14 CFR 101.33 (five tenths, five miles); the others
 	// are common practice, of low confidence.
@@ -1616,11 +1624,12 @@ var File_thistledown_v1_plan_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\n" +
-	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/train.proto\"\xa8\x04\n" +
+	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/train.proto\"\x91\x05\n" +
 	"\x04Plan\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
-	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x120\n" +
-	"\x04site\x18\x02 \x01(\v2\x14.thistledown.v1.SiteB\x06\xbaH\x03\xc8\x01\x01R\x04site\x12R\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12\x98\x01\n" +
+	"\x04site\x18\x02 \x01(\v2\x14.thistledown.v1.SiteBn\xbaHk\xba\x01e\n" +
+	"\x0eplan.time_zone\x12=time_zone: want an IANA time zone, such as \"Europe/Stockholm\"\x1a\x14this.time_zone != ''\xc8\x01\x01R\x04site\x12R\n" +
 	"\x06launch\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x1e\xbaH\x1b\xc8\x01\x01\xb2\x01\x15\x1a\x06\b\x80\xb2\xf8\x84\x1b2\v\b\x80Ņ\xd3\xfd\xff\xff\xff\xff\x01R\x06launch\x123\n" +
 	"\x05train\x18\x04 \x01(\v2\x15.thistledown.v1.TrainB\x06\xbaH\x03\xc8\x01\x01R\x05train\x12=\n" +
 	"\vuncertainty\x18\x05 \x01(\v2\x1b.thistledown.v1.UncertaintyR\vuncertainty\x12.\n" +
@@ -1634,15 +1643,14 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x04step\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04step\x12&\n" +
 	"\x05hours\x18\x02 \x03(\tB\x10\xbaH\r\x92\x01\n" +
 	"\x10 \"\x06r\x04\x10\x01\x18<R\x05hours\x124\n" +
-	"\x05sites\x18\x03 \x03(\v2\x14.thistledown.v1.SiteB\b\xbaH\x05\x92\x01\x02\x10\x0fR\x05sites\"\x8d\x02\n" +
+	"\x05sites\x18\x03 \x03(\v2\x14.thistledown.v1.SiteB\b\xbaH\x05\x92\x01\x02\x10\x0fR\x05sites\"\x8a\x02\n" +
 	"\x04Site\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12;\n" +
 	"\blatitude\x18\x02 \x01(\x01B\x1a\xbaH\x17\xc8\x01\x01\x12\x12\x19\x00\x00\x00\x00\x00\x80V@)\x00\x00\x00\x00\x00\x80V\xc0H\x00R\blatitude\x88\x01\x01\x12=\n" +
 	"\tlongitude\x18\x03 \x01(\x01B\x1a\xbaH\x17\xc8\x01\x01\x12\x12\x19\x00\x00\x00\x00\x00\x80f@)\x00\x00\x00\x00\x00\x80f\xc0H\x01R\tlongitude\x88\x01\x01\x12%\n" +
-	"\televation\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18(R\televation\x12'\n" +
-	"\ttime_zone\x18\x05 \x01(\tB\n" +
-	"\xbaH\a\xc8\x01\x01r\x02\x18@R\btimeZoneB\v\n" +
+	"\televation\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18(R\televation\x12$\n" +
+	"\ttime_zone\x18\x05 \x01(\tB\a\xbaH\x04r\x02\x18@R\btimeZoneB\v\n" +
 	"\t_latitudeB\f\n" +
 	"\n" +
 	"_longitude\"\xde\x01\n" +
