@@ -6,9 +6,10 @@ import (
 	"example.org/thistledown/internal/balloon"
 )
 
-// blockSize is how many flights go through a layer together: the more there are,
-// the less often a layer's cells come back from far memory.
-const blockSize = 512
+// blockSize is how many flights go through a layer together: enough that a
+// layer's cells seldom come back from far memory, few enough that the flights
+// themselves stay in the nearest.
+const blockSize = 256
 
 // block is flights under way, those with the highest burst first.
 type block struct {
