@@ -27,8 +27,12 @@ type block struct {
 // north at the first, toward east and north at the second, and so on.
 type errors [2 * knots]float32
 
-// at is the errors at a knot and at the next.
-func (e *errors) at(knot int) *[4]float32 { return (*[4]float32)(e[2*knot:]) }
+// at is the errors at a knot below the last and at the next. What lies outside is
+// cut off, which costs less than to check for it.
+func (e *errors) at(knot int) *[4]float32 {
+	first := min(2*uint(knot), uint(2*knots-4))
+	return (*[4]float32)(e[first : first+4])
+}
 
 // bird is one flight under way.
 type bird struct {

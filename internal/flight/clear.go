@@ -18,12 +18,41 @@ func (b *block) span(n int) spanned {
 		if b.skip {
 			continue
 		}
-		s.west, s.east = min(s.west, b.x), max(s.east, b.x)
-		s.south, s.north = min(s.south, b.y), max(s.north, b.y)
-		s.gx, s.gy = max(s.gx, b.gx, -b.gx), max(s.gy, b.gy, -b.gy)
-		s.slow = max(s.slow, b.slow)
+		s.take(b.x, b.y)
+		s.gx, s.gy = larger(s.gx, b.gx), larger(s.gy, b.gy)
+		if b.slow > s.slow {
+			s.slow = b.slow
+		}
 	}
 	return s
+}
+
+// take widens the span to a place. Comparisons that nearly always turn out the
+// same cost less here than min and max, which see to NaN.
+func (s *spanned) take(x, y float64) {
+	if x < s.west {
+		s.west = x
+	}
+	if x > s.east {
+		s.east = x
+	}
+	if y < s.south {
+		s.south = y
+	}
+	if y > s.north {
+		s.north = y
+	}
+}
+
+// larger is the larger size of two numbers, of which the first is not negative.
+func larger(size, v float32) float32 {
+	if v > size {
+		return v
+	}
+	if -v > size {
+		return -v
+	}
+	return size
 }
 
 // isClear reports whether a flight falls through a layer so fast and so high that

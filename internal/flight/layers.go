@@ -59,7 +59,7 @@ var thicknesses = []struct {
 	layers  [4]float64 // m; see edges
 }{
 	{2, [4]float64{250, 500, 500, thickest}},
-	{0, [4]float64{100, 200, 1000.0 / 3, 500}},
+	{0, [4]float64{250, 1000.0 / 3, 1000.0 / 3, 500}},
 }
 
 // edges are the heights between layers from the lowest ground to the highest
