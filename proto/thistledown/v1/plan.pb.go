@@ -167,7 +167,7 @@ func (x *Plan) GetSchedule() *Schedule {
 type Schedule struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Time between two launch times, a duration, 5 min to 24 h. Default 1 h. They
-	// count from midnight by the clock at the plan's own site.
+	// count anew from each midnight by the clock at the plan's own site.
 	Step string `protobuf:"bytes,1,opt,name=step,proto3" json:"step,omitempty"`
 	// When a launch is possible, by the clock at the plan's own site, each as
 	// "Sat-Sun 06:00-12:00", or "06:00-18:00" for every day; at most 32, of 1 to 60
