@@ -43,15 +43,17 @@ func (w way) smoothing(scenes []flight.Scene, launch flight.Release, own [][]flo
 	if !(all > 0) {
 		return 1
 	}
-	left := 1.0
-	for axis := range gridAxes {
-		steps := make([][]float64, len(scenes))
-		for k := range steps {
-			steps[k] = w.steps(scenes[k], launch, axis)
+	var steps [gridAxes][][]float64
+	for _, scene := range scenes {
+		for axis, step := range w.steps(scene, launch) {
+			steps[axis] = append(steps[axis], step)
 		}
-		centred(steps, second, false)
-		centred(steps, second, true)
-		left *= 1 - min(w.square(steps)/all, mostLost)
+	}
+	left := 1.0
+	for _, of := range steps {
+		centred(of, second, false)
+		centred(of, second, true)
+		left *= 1 - min(w.square(of)/all, mostLost)
 	}
 	return 1 / math.Sqrt(left)
 }
@@ -68,41 +70,53 @@ func (w way) square(profiles [][]float64) (sum float64) {
 }
 
 // steps is how the wind of a scene along a way differs, in rows, from that one
-// spacing of the nodes of an axis farther, or nearer where the forecast ends, times
+// spacing of the nodes of each axis farther, or nearer where the forecast ends, times
 // √(θ(1-θ)); 0 where it is not known at both.
-func (w way) steps(scene flight.Scene, launch flight.Release, axis int) []float64 {
+func (w way) steps(scene flight.Scene, launch flight.Release) (out [gridAxes][]float64) {
 	n := len(w) / 2
-	out := make([]float64, rows*n)
+	for axis := range out {
+		out[axis] = make([]float64, rows*n)
+	}
 	f := scene.Wind
 	grid, times := f.Grid(), f.Times()
 	for i := range w {
 		at, when := w[i].whereabouts(launch)
-		spacing, share := cellOf(grid, times, axis, at, when)
 		height := atmos.Geometric(float64(i%n) * errorSpacing)
 		here, in := f.At(at, height, when)
-		if in != wind.Inside || !(share > 0 && share < 1) {
+		if in != wind.Inside {
 			continue
 		}
-		for _, way := range [...]float64{spacing, -spacing} {
-			to, later := at, when
-			switch axis {
-			case alongLongitude:
-				to.Lon = geo.WrapLon(to.Lon + way)
-			case alongLatitude:
-				to.Lat += way
-			case alongTime:
-				later += way
+		for axis, row := range out {
+			spacing, share := cellOf(grid, times, axis, at, when)
+			if !(share > 0 && share < 1) {
+				continue
 			}
-			if there, in := f.At(to, height, later); in == wind.Inside {
-				k := math.Sqrt(share * (1 - share))
-				half := i / n
-				out[2*half*n+i%n] = k * (there.East - here.East)
-				out[(2*half+1)*n+i%n] = k * (there.North - here.North)
-				break
+			for _, by := range [...]float64{spacing, -spacing} {
+				to, later := moved(axis, by, at, when)
+				there, in := f.At(to, height, later)
+				if in == wind.Inside {
+					k := math.Sqrt(share * (1 - share))
+					row[2*(i/n)*n+i%n] = k * (there.East - here.East)
+					row[(2*(i/n)+1)*n+i%n] = k * (there.North - here.North)
+					break
+				}
 			}
 		}
 	}
 	return out
+}
+
+// moved is a place and a time farther along an axis, degrees or seconds.
+func moved(axis int, by float64, at geo.Point, when float64) (geo.Point, float64) {
+	switch axis {
+	case alongLongitude:
+		at.Lon = geo.WrapLon(at.Lon + by)
+	case alongLatitude:
+		at.Lat += by
+	case alongTime:
+		when += by
+	}
+	return at, when
 }
 
 // cellOf is how far apart the nodes of an axis are around a moment, degrees or
