@@ -20,9 +20,9 @@ type wave [gridAxes]float64
 
 // wavy are members that are waves of one length with their crests in other places, evenly
 // spread, so that their variance is the same everywhere, exactly: three, or they would come
-// down in a ring or two heaps, of 0.1 m/s at 50 km and less below. Nodes are 2° and 12 h apart,
-// over so many.
-func wavy(t testing.TB, members int, w wave, finer int) []flight.Scene {
+// down in a ring or two heaps, of 0.1 m/s at 50 km and less below, toward north so many
+// times that. Nodes are 2° and 12 h apart, over so many.
+func wavy(t testing.TB, members int, w wave, north float64, finer int) []flight.Scene {
 	t.Helper()
 	var heights, times []float64
 	for z := 0.0; z <= 42e3; z += 3000 {
@@ -45,7 +45,7 @@ func wavy(t testing.TB, members int, w wave, finer int) []flight.Scene {
 			for _, j := range []float64{1, 2, 5} {
 				crest := phase + 2*math.Pi*j*float64(k)/float64(members)
 				s.East += z / 500e3 * math.Cos(crest)
-				s.North += z / 500e3 * math.Cos(crest+j)
+				s.North += north * z / 500e3 * math.Cos(crest+j)
 			}
 			return s
 		})
@@ -67,23 +67,26 @@ func TestSmoothingOfWaves(t *testing.T) {
 	const middle = 6*3600 - 3600 // s: release so that half of the flight is over at half a step
 	lost := func(share, turn float64) float64 { return 2 * share * (1 - share) * (1 - math.Cos(turn)) }
 	for _, c := range []struct {
-		name string
-		wave wave
-		at   geo.Point
-		time float64
-		left float64
+		name  string
+		wave  wave
+		at    geo.Point
+		time  float64
+		left  float64
+		north float64
 	}{
-		{"longitude", turnPerSpacing(1.2, 0, 0), geo.Point{Lat: 1, Lon: 1}, middle, 1 - lost(0.5, 1.2)},
-		{"a fifth of the way", turnPerSpacing(1.2, 0, 0), geo.Point{Lat: 1, Lon: 0.4}, middle, 1 - lost(0.2, 1.2)},
-		{"latitude", turnPerSpacing(0, 0.8, 0), geo.Point{Lat: -0.6, Lon: 1}, middle, 1 - lost(0.3, 0.8)},
-		{"time", turnPerSpacing(0, 0, 1), geo.Point{Lat: 1, Lon: 1}, middle, 1 - lost(0.5, 1)},
-		{"all", turnPerSpacing(0.7, 0.6, 0.9), geo.Point{Lat: 1, Lon: 1}, middle, (1 - lost(0.5, 0.7)) * (1 - lost(0.5, 0.6)) * (1 - lost(0.5, 0.9))},
-		{"last cell and last step", turnPerSpacing(0.7, 0.6, 0.9), geo.Point{Lat: 3, Lon: 3}, 12*3600 + middle, (1 - lost(0.5, 0.7)) * (1 - lost(0.5, 0.6)) * (1 - lost(0.5, 0.9))},
-		{"at a node", turnPerSpacing(1.2, 0.8, 0), geo.Point{}, middle, 1},
-		{"wide waves", turnPerSpacing(0, 0, 0), geo.Point{Lat: 1, Lon: 1}, middle, 1},
-		{"nothing alike from node to node", turnPerSpacing(math.Pi, 0, 0), geo.Point{Lat: 1, Lon: 0.5}, middle, 1 - mostLost},
+		{"longitude", turnPerSpacing(1.2, 0, 0), geo.Point{Lat: 1, Lon: 1}, middle, 1 - lost(0.5, 1.2), 1},
+		{"a fifth of the way", turnPerSpacing(1.2, 0, 0), geo.Point{Lat: 1, Lon: 0.4}, middle, 1 - lost(0.2, 1.2), 1},
+		{"latitude", turnPerSpacing(0, 0.8, 0), geo.Point{Lat: -0.6, Lon: 1}, middle, 1 - lost(0.3, 0.8), 1},
+		{"time", turnPerSpacing(0, 0, 1), geo.Point{Lat: 1, Lon: 1}, middle, 1 - lost(0.5, 1), 1},
+		{"all", turnPerSpacing(0.7, 0.6, 0.9), geo.Point{Lat: 1, Lon: 1}, middle, (1 - lost(0.5, 0.7)) * (1 - lost(0.5, 0.6)) * (1 - lost(0.5, 0.9)), 1},
+		{"last cell and last step", turnPerSpacing(0.7, 0.6, 0.9), geo.Point{Lat: 3, Lon: 3}, 12*3600 + middle, (1 - lost(0.5, 0.7)) * (1 - lost(0.5, 0.6)) * (1 - lost(0.5, 0.9)), 1},
+		{"at a node", turnPerSpacing(1.2, 0.8, 0), geo.Point{}, middle, 1, 1},
+		{"wide waves", turnPerSpacing(0, 0, 0), geo.Point{Lat: 1, Lon: 1}, middle, 1, 1},
+		{"nothing alike from node to node", turnPerSpacing(math.Pi, 0, 0), geo.Point{Lat: 1, Lon: 0.5}, middle, 1 - mostLost, 1},
+		{"toward east alone", turnPerSpacing(1.2, 0, 0), geo.Point{Lat: 1, Lon: 1}, middle, 1 - lost(0.5, 1.2), 0},
+		{"toward north above all", turnPerSpacing(1.2, 0, 0), geo.Point{Lat: 1, Lon: 1}, middle, 1 - lost(0.5, 1.2), 10},
 	} {
-		scenes, s := wavy(t, 12, c.wave, 1), only()
+		scenes, s := wavy(t, 12, c.wave, c.north, 1), only()
 		s.Launch.At, s.Launch.Time = c.at, c.time
 		w := s.planned(scenes[0])
 		var own [][]float64
@@ -111,7 +114,7 @@ func TestDressedScatterHangsOnNoGrid(t *testing.T) {
 	s.Launch.At, s.Launch.Time, s.Scrambles = geo.Point{Lat: 1, Lon: 1}, 5*3600, 64
 	var dressed, bare [2]float64
 	for i, finer := range []int{1, 8} {
-		scenes := wavy(t, 20, wave, finer)
+		scenes := wavy(t, 20, wave, 1, finer)
 		dressed[i] = scatter(landings(t, scenes, s), 1)[0]
 		bare[i] = scatter(undressed(s, scenes), 1)[0]
 	}
