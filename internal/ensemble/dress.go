@@ -34,7 +34,7 @@ const greatestScale = 4.0
 //
 // With the members' winds along the way of the flight as planned, mean w and
 // deviations d from it, and their covariance S = Σ d·d'/(m-1), a flight in member
-// k goes through w + s·(a·d + h·e), where
+// k goes through w + s·g·(a·d + h·e), where
 //
 //	e is Gaussian with the covariance S,
 //	h = m^(-1/6), the width of a Gaussian kernel that estimates a Gaussian density
@@ -42,7 +42,9 @@ const greatestScale = 4.0
 //	a makes the variance of all, a²·(m-1)/m + h², that of one more draw about a
 //	    mean of m, 1 + 1/m: a kernel that is shrunk towards the mean so as to add
 //	    none ([West1993]; and [WangBishop2005] for what the variance must be),
-//	s² = (m-1)/χ² with m-2 degrees of freedom: S is known from m members only.
+//	s² = (m-1)/χ² with m-2 degrees of freedom: S is known from m members only,
+//	g makes up for what winds between the nodes of a grid scatter less than at them
+//	    (see smoothing).
 //
 // Without a (h² = 1 + 1/m) the drift of a flight would follow the law of one more
 // draw from a Gaussian of which m are known, exactly: Student's t of two
@@ -53,11 +55,11 @@ const greatestScale = 4.0
 // between the groups is not filled.
 //
 // No spread is counted twice: what is drawn of the members' scatter has that
-// scatter's variance, and the launch's wind error comes on top of it as before.
+// scatter's variance at nodes, and the launch's wind error comes on top of it as before.
 type dressing struct {
 	own   [][]float32  // of each member: its deviation along the way, m/s; see rows
-	modes [][]float32  // h·e is the sum of these, each times a standard normal draw
-	keep  []float64    // a of each member
+	modes [][]float32  // g·h·e is the sum of these, each times a standard normal draw
+	keep  []float64    // g·a of each member
 	scale scatterScale // s
 }
 
@@ -105,8 +107,12 @@ func newDressing(scenes []flight.Scene, w way, launch flight.Release) *dressing 
 			}
 		}
 	}
+	g := w.smoothing(scenes, launch, own, second)
+	for k := range d.keep {
+		d.keep[k] *= g
+	}
 	d.scale = newScatterScale(m - groups)
-	d.modes = w.dressModes(own, h/math.Sqrt(float64(m-groups)))
+	d.modes = w.dressModes(own, g*h/math.Sqrt(float64(m-groups)))
 	for k := range own {
 		d.own = append(d.own, narrow(own[k]))
 	}
@@ -158,11 +164,7 @@ func (w way) winds(scene flight.Scene, launch flight.Release) []float64 {
 	for half := range 2 {
 		known := -1
 		for i := range n {
-			m := &w[half*n+i]
-			at, when := m.point(), m.time
-			if m.place == [3]float64{} { // nothing is planned: see frozen
-				at, when = launch.At, launch.Time
-			}
+			at, when := w[half*n+i].whereabouts(launch)
 			s, in := scene.Wind.At(at, atmos.Geometric(float64(i)*errorSpacing), when)
 			east, north := out[2*half*n:], out[(2*half+1)*n:]
 			switch {
@@ -183,6 +185,15 @@ func (w way) winds(scene flight.Scene, launch flight.Release) []float64 {
 		}
 	}
 	return out
+}
+
+// whereabouts is the place and the time of a moment: those of the launch where
+// nothing is planned (see frozen).
+func (m *moment) whereabouts(launch flight.Release) (geo.Point, float64) {
+	if m.place == [3]float64{} {
+		return launch.At, launch.Time
+	}
+	return m.point(), m.time
 }
 
 // point is the place of a moment.
