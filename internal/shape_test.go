@@ -57,12 +57,12 @@ var table = []row{
 	{"launch", pure, "ground landing hazard"}, // ground, as limits are by its classes
 	{"ensemble", pure, "geo atmos ground balloon wind flight landing hazard"},
 	{"synth", pure, "geo atmos grib"},
-	{"plan", shell, "geo atmos quantity ground balloon wind flight landing hazard launch ensemble proto"},
+	{"plan", shell, "geo atmos quantity ground balloon rules wind flight landing hazard launch ensemble proto"},
 	{"archive", shell, "geo grib ground cube wind"},
 	{"realwind", helper, "geo wind archive"}, // the one real forecast that tests of several packages fly on
-	{"report", shell, "geo atmos quantity grib ground balloon wind flight landing hazard launch ensemble archive"},
-	{"mission", shell, "geo sun atmos quantity grib ground balloon wind flight landing hazard launch ensemble plan archive report"},
-	{"rpc", shell, "geo atmos quantity ground balloon wind flight landing hazard launch ensemble plan report mission proto"},
+	{"report", shell, "geo atmos quantity grib ground balloon rules wind flight landing hazard launch ensemble archive"},
+	{"mission", shell, "geo sun atmos quantity grib ground balloon rules wind flight landing hazard launch ensemble plan archive report"},
+	{"rpc", shell, "geo atmos quantity ground balloon rules wind flight landing hazard launch ensemble plan report mission proto"},
 }
 
 // concurrent is the one pure package that may start goroutines and be stopped.

@@ -160,6 +160,9 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 	if err := assess(&l, outcomes, r.scenes[0], p, w.Ground); err != nil {
 		return report.Launch{}, err
 	}
+	if err := r.regulate(&l, outcomes, w.Ground); err != nil {
+		return report.Launch{}, err
+	}
 	return l, nil
 }
 

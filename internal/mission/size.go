@@ -27,6 +27,9 @@ func Size(p plan.Plan, winds *wind.Field) (report.Train, error) {
 	if elsewhere != nil {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("The forecast does not reach: %v.", elsewhere))
 	}
+	if err == nil && p.Rules != nil {
+		r.Rules, err = held(p, ruled(p, &r))
+	}
 	return r, err
 }
 

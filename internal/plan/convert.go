@@ -37,6 +37,7 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 	p.Schedule = d.schedule(m.GetSchedule(), &p)
 	d.train(&p, m.GetTrain())
 	d.uncertainty(&p, m.GetUncertainty())
+	p.Rules = d.regulated(&p, m.GetRules())
 	s := m.GetSampling()
 	if s == nil {
 		s = &thistledownv1.Sampling{}

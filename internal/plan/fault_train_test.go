@@ -62,7 +62,7 @@ var clothFaults = []faultCase{
 	{"bare share", "hangs_on: 40 % ± 15 %", "hangs_on: 40", `p.yaml:16: train.envelope.hangs_on: "40": want a percentage with its unit, such as "30 %"`},
 	{"canopy of no size", "size: 1.2 m", "size: 0 m", `p.yaml:32: train.canopies[0].size: "0 m": want 0.1 m to 60 m`},
 	{"canopy of less than no size", "size: 1.2 m", "size: -4 ft", `p.yaml:32: train.canopies[0].size: "-4 ft": want 0.3281 ft to 196.8 ft`},
-	{"canopy's area for its size", "size: 1.2 m", "size: 1.44 m2", `p.yaml:32: train.canopies[0].size: "1.44 m2": want a length with its unit, such as "1.2 m"`},
+	{"canopy's area for its size", "size: 1.2 m", "size: 1.44 m2", `p.yaml:32: train.canopies[0].size: "1.44 m2": m2 is a unit of area: want a length with its unit, such as "1.2 m"`},
 	{"bare size", "size: 1.2 m", "size: 1.2", `p.yaml:32: train.canopies[0].size: "1.2": want a length with its unit, such as "1.2 m"`},
 	{"no such shape", "shape: flat circular", "shape: round", `p.yaml:32: train.canopies[0].shape: "round": ` + wantShapes},
 	{"no shape", "shape: flat circular, ", "", "p.yaml:32: train.canopies[0].shape: missing: " + wantShapes},
@@ -249,6 +249,9 @@ func TestEveryMessageRuleIsBroken(t *testing.T) {
 	}
 	for _, test := range groundFaults {
 		violated(t, strings.Replace(grounded, test.from, test.to, 1), told)
+	}
+	for _, test := range ruleFaults {
+		violated(t, strings.Replace(ruled, test.from, test.to, 1), told)
 	}
 	head, _, _ := strings.Cut(bare, "train:")
 	for _, train := range [...]string{"{}", "{parts: [{name: box, mass: 1 lb}]}", "{gas: {helium: 99 %, whole_rack: true}}"} {

@@ -91,7 +91,8 @@ type Plan struct {
 	People   *People     // nil where the plan does not say how many there are
 	Severity Severity
 	Limits   launch.Limits
-	Schedule Schedule // of a week's search
+	Schedule Schedule     // of a week's search
+	Rules    *Regulations // of the air; nil where the plan names none
 
 	ForecastFiles []string // as written in the plan
 	ForecastAbove []string // of the forecast flown on above the highest level of those, as written

@@ -30,6 +30,9 @@ type bounded struct {
 
 // base is a plan in which the quantity may be set, and what must be set besides.
 func (q bounded) base() (text string, sets []string) {
+	if strings.HasPrefix(q.path, "rules.") {
+		return ruledByMass, nil
+	}
 	if strings.HasPrefix(q.path, "ground.") || strings.HasPrefix(q.path, "limits.") || strings.HasPrefix(q.path, "schedule.") {
 		return grounded, nil
 	}
@@ -57,9 +60,9 @@ func (q bounded) fault(t *testing.T, value string) plan.Fault {
 }
 
 // allQuantities is those of site, uncertainty and measured trains, of the ground,
-// of weather, light and schedule, and of weighed trains.
+// of weather, light and schedule, of weighed trains and of rules.
 func allQuantities() []bounded {
-	return slices.Concat(quantities[:], groundQuantities(), weekQuantities[:], trainQuantities[:])
+	return slices.Concat(quantities[:], groundQuantities(), weekQuantities[:], trainQuantities[:], ruleQuantities[:])
 }
 
 // quantities are those of site, uncertainty and measured trains.
@@ -205,7 +208,7 @@ func TestToldLimitsAreAllowed(t *testing.T) {
 // The table above says what the schema's comments say.
 func TestQuantityLimitsAreTheSchemas(t *testing.T) {
 	var schema []byte
-	for _, file := range [...]string{"plan.proto", "train.proto"} {
+	for _, file := range [...]string{"plan.proto", "train.proto", "rules.proto"} {
 		text, err := os.ReadFile("../../proto/thistledown/v1/" + file)
 		require.NoError(t, err)
 		schema = append(schema, text...)

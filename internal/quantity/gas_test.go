@@ -146,7 +146,7 @@ func TestGasAndElectricRefused(t *testing.T) {
 		{"Volume", "2.6", `"2.6": ` + wantVolume},
 		{"Volume", "-2 m3", `"-2 m3": volume is never negative`},
 		{"Volume", "2 m", `"2 m": m is a unit of length, ` + wantVolume},
-		{"Volume", "2 m2", `"2 m2": m is a unit of length, ` + wantVolume},
+		{"Volume", "2 m2", `"2 m2": m2 is a unit of area, ` + wantVolume},
 		{"Volume", "2 m33", `"2 m33": m is a unit of length, ` + wantVolume},
 		{"Volume", "2 m3.5", `"2 m3.5": m is a unit of length, ` + wantVolume},
 		{"Volume", "2 m 3", `"2 m 3": m is a unit of length, ` + wantVolume},

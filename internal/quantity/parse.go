@@ -137,6 +137,9 @@ func nameEnd(after string, d *dimension) int {
 	if _, square := perArea.unit(after[:end+1]); square && d == &perArea {
 		return end + 1
 	}
+	if _, square := area.unit(after[:end+1]); square && (d == &area || next == "") {
+		return end + 1
+	}
 	return end
 }
 

@@ -95,6 +95,7 @@ var dimensions = [...]*dimension{
 	&length, &mass, &speed, &duration, &percent, &coefficient,
 	&volume, &pressure, &temperature, &difference, &rate,
 	&energy, &power, &charge, &current, &voltage,
+	&area, &force,
 }
 
 // noun is the name of the dimension without its article.

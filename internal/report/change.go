@@ -17,6 +17,7 @@ func WriteTrainChange(w io.Writer, before, after Train, units quantity.System) e
 	t := text{units: units}
 	label := "Changed"
 	t.trainChange(&label, before, after)
+	t.rulesChange(&label, before.Rules, after.Rules)
 	if label != "" {
 		t.row(label, "nothing of what is shown here")
 	}
@@ -41,6 +42,7 @@ func WriteChange(w io.Writer, before, after Launch, units quantity.System) error
 		change("falls at", t.units.VerticalSpeed(before.Fall.Centre), t.units.VerticalSpeed(after.Fall.Centre))
 	}
 	t.landingChange(&label, before, after)
+	t.rulesChange(&label, before.Rules, after.Rules)
 	if before.Verdict != launch.Unlimited && after.Verdict != launch.Unlimited {
 		change("verdict", before.Verdict.String(), after.Verdict.String())
 	}

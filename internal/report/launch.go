@@ -17,6 +17,7 @@ import (
 	"example.org/thistledown/internal/hazard"
 	"example.org/thistledown/internal/landing"
 	"example.org/thistledown/internal/launch"
+	"example.org/thistledown/internal/rules"
 )
 
 // Launch is the whole answer for one launch time.
@@ -59,6 +60,8 @@ type Launch struct {
 	Access    *Access         // nil where no flight landed
 	Contacts  []Contact       // of each radio tracker
 	PeopleHit *float64        // expected number for one flight; nil where the plan does not say how many there are
+
+	Rules *rules.Assessment // nil for a plan without rules
 
 	Members *Members // nil for a single forecast
 

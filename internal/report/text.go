@@ -30,6 +30,7 @@ func WriteText(w io.Writer, l Launch, units quantity.System) error {
 	t.hazard(l)
 	t.endings(l)
 	t.flown(l)
+	t.rules(l.Rules)
 	t.minded(l.Warnings)
 	t.paragraphs("Always", l.Cautions)
 	_, err := io.WriteString(w, t.b.String())

@@ -4,6 +4,7 @@ import (
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/launch"
+	"example.org/thistledown/internal/rules"
 )
 
 // Train is what follows from the weighed parts of a train, its gas and its
@@ -48,6 +49,8 @@ type Train struct {
 
 	Batteries []BatteryLife
 	Trackers  []TrackerSight
+
+	Rules *rules.Assessment // nil for a plan without rules, and where a launch has them
 
 	Warnings []string // of the envelope and its gas, in whole sentences
 	Cautions []string

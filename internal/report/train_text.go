@@ -21,6 +21,7 @@ func WriteTrain(w io.Writer, r Train, units quantity.System) error {
 	t.trainCauses(r)
 	t.bill(r)
 	t.electronics(r)
+	t.rules(r.Rules)
 	t.minded(r.Warnings)
 	t.paragraphs("Always", append(r.Cautions, Cautions()...))
 	_, err := io.WriteString(w, t.b.String())

@@ -57,6 +57,7 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 		r.Contacts = append(r.Contacts, &thistledownv1.Contact{AntennaM: c.Antenna, AboveGroundM: c.AboveGround})
 	}
 	r.Decision, r.Access, r.PeopleHit = decision(l.Verdict, l.Reasons), access(l.Access), l.PeopleHit
+	r.Rules = checks(l.Rules)
 	if l.Train != nil {
 		r.Train = sized(*l.Train)
 	}

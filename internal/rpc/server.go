@@ -191,6 +191,11 @@ func invalid(faults plan.Faults) error {
 	return violations(faults.Error(), found...)
 }
 
+// refused is INVALID_ARGUMENT for one field of a request beside its plan.
+func refused(field, what string) error {
+	return violations(what, &errdetails.BadRequest_FieldViolation{Field: field, Description: what})
+}
+
 func violations(message string, found ...*errdetails.BadRequest_FieldViolation) error {
 	st := status.New(codes.InvalidArgument, message)
 	if with, err := st.WithDetails(&errdetails.BadRequest{FieldViolations: found}); err == nil {

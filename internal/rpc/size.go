@@ -53,6 +53,7 @@ func sized(r report.Train) *thistledownv1.SizedTrain {
 		FallSpeedMS: r.Fall.Centre, FallSpeedSpreadMS: r.Fall.Spread,
 		TimeUpS: r.Up, TimeDownS: r.Down, OpeningForceN: r.Opening.Greatest,
 		StandardAir: r.Standard, Warnings: r.Warnings, Cautions: r.Cautions,
+		Rules: checks(r.Rules),
 	}
 	for _, t := range r.Landings {
 		m.Touchdowns = append(m.Touchdowns, &thistledownv1.Touchdown{Way: t.Name, SpeedMS: t.Speed, EnergyJ: t.Energy})

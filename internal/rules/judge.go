@@ -172,7 +172,7 @@ var (
 	squareCm    = unit{name: "cm²", size: cm2}
 	kilometres  = unit{name: "km", size: 1000}
 	metres      = unit{name: "m", size: 1}
-	hours       = unit{name: "h", size: hour}
+	minutes     = unit{name: "min", size: 60}
 	percent     = unit{name: "%", size: 0.01}
 )
 

@@ -130,7 +130,7 @@ func (l line) chance(c Chance, leave Answer, lets string) Result {
 	case math.IsNaN(c.Value):
 		change = "fly it on a forecast, with the ground and airspace that it may meet"
 	default:
-		change = fmt.Sprintf("more flights, as the interval is on both sides of %g %%", 100*Negligible)
+		change = fmt.Sprintf("more flights, or more known of what they meet, as the interval is on both sides of %g %%", 100*Negligible)
 	}
 	return l.result(v, c.String(), limit, change)
 }

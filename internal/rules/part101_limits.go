@@ -10,7 +10,7 @@ var (
 	fiveTenths = bound{limit: 0.5, unit: percent}
 	fiveMiles  = bound{limit: 5 * mile, floor: true, unit: statute}
 	fiftyFeet  = bound{limit: 50 * foot, unit: feet}
-	twoHours   = bound{limit: 2 * hour, unit: hours}
+	twoHours   = bound{limit: 2 * hour, unit: minutes}
 )
 
 // What settles a limit of which nothing is known.

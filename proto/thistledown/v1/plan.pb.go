@@ -57,7 +57,10 @@ type Plan struct {
 	// What may not be, for a go.
 	Limits *Limits `protobuf:"bytes,9,opt,name=limits,proto3" json:"limits,omitempty"`
 	// Which launch times a week is searched for.
-	Schedule      *Schedule `protobuf:"bytes,10,opt,name=schedule,proto3" json:"schedule,omitempty"`
+	Schedule *Schedule `protobuf:"bytes,10,opt,name=schedule,proto3" json:"schedule,omitempty"`
+	// Whose rules of the air it is held to, and who is told. Left out, none are
+	// looked at.
+	Rules         *Rules `protobuf:"bytes,20,opt,name=rules,proto3" json:"rules,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -158,6 +161,13 @@ func (x *Plan) GetLimits() *Limits {
 func (x *Plan) GetSchedule() *Schedule {
 	if x != nil {
 		return x.Schedule
+	}
+	return nil
+}
+
+func (x *Plan) GetRules() *Rules {
+	if x != nil {
+		return x.Rules
 	}
 	return nil
 }
@@ -1624,7 +1634,11 @@ var File_thistledown_v1_plan_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\n" +
+<<<<<<< HEAD
 	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/train.proto\"\x91\x05\n" +
+=======
+	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/train.proto\"\xd5\x04\n" +
+>>>>>>> 6c2752f (rules: a plan is held to the rules of the air; notices of each stage, a label for the payload)
 	"\x04Plan\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12\x98\x01\n" +
@@ -1638,7 +1652,8 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\bsampling\x18\b \x01(\v2\x18.thistledown.v1.SamplingR\bsampling\x12.\n" +
 	"\x06limits\x18\t \x01(\v2\x16.thistledown.v1.LimitsR\x06limits\x124\n" +
 	"\bschedule\x18\n" +
-	" \x01(\v2\x18.thistledown.v1.ScheduleR\bschedule\"\x85\x01\n" +
+	" \x01(\v2\x18.thistledown.v1.ScheduleR\bschedule\x12+\n" +
+	"\x05rules\x18\x14 \x01(\v2\x15.thistledown.v1.RulesR\x05rules\"\x85\x01\n" +
 	"\bSchedule\x12\x1b\n" +
 	"\x04step\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04step\x12&\n" +
 	"\x05hours\x18\x02 \x03(\tB\x10\xbaH\r\x92\x01\n" +
@@ -1830,6 +1845,7 @@ var file_thistledown_v1_plan_proto_goTypes = []any{
 	(*Sampling)(nil),              // 16: thistledown.v1.Sampling
 	(*timestamppb.Timestamp)(nil), // 17: google.protobuf.Timestamp
 	(*Train)(nil),                 // 18: thistledown.v1.Train
+	(*Rules)(nil),                 // 19: thistledown.v1.Rules
 }
 var file_thistledown_v1_plan_proto_depIdxs = []int32{
 	2,  // 0: thistledown.v1.Plan.site:type_name -> thistledown.v1.Site
@@ -1841,21 +1857,22 @@ var file_thistledown_v1_plan_proto_depIdxs = []int32{
 	16, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
 	14, // 7: thistledown.v1.Plan.limits:type_name -> thistledown.v1.Limits
 	1,  // 8: thistledown.v1.Plan.schedule:type_name -> thistledown.v1.Schedule
-	2,  // 9: thistledown.v1.Schedule.sites:type_name -> thistledown.v1.Site
-	4,  // 10: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
-	6,  // 11: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
-	12, // 12: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
-	13, // 13: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
-	7,  // 14: thistledown.v1.Ground.land_cover:type_name -> thistledown.v1.LandCover
-	8,  // 15: thistledown.v1.Ground.heights:type_name -> thistledown.v1.Heights
-	9,  // 16: thistledown.v1.Ground.ways:type_name -> thistledown.v1.Ways
-	10, // 17: thistledown.v1.Ground.people:type_name -> thistledown.v1.People
-	11, // 18: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
-	19, // [19:19] is the sub-list for method output_type
-	19, // [19:19] is the sub-list for method input_type
-	19, // [19:19] is the sub-list for extension type_name
-	19, // [19:19] is the sub-list for extension extendee
-	0,  // [0:19] is the sub-list for field type_name
+	19, // 9: thistledown.v1.Plan.rules:type_name -> thistledown.v1.Rules
+	2,  // 10: thistledown.v1.Schedule.sites:type_name -> thistledown.v1.Site
+	4,  // 11: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
+	6,  // 12: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
+	12, // 13: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
+	13, // 14: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
+	7,  // 15: thistledown.v1.Ground.land_cover:type_name -> thistledown.v1.LandCover
+	8,  // 16: thistledown.v1.Ground.heights:type_name -> thistledown.v1.Heights
+	9,  // 17: thistledown.v1.Ground.ways:type_name -> thistledown.v1.Ways
+	10, // 18: thistledown.v1.Ground.people:type_name -> thistledown.v1.People
+	11, // 19: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
+	20, // [20:20] is the sub-list for method output_type
+	20, // [20:20] is the sub-list for method input_type
+	20, // [20:20] is the sub-list for extension type_name
+	20, // [20:20] is the sub-list for extension extendee
+	0,  // [0:20] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_plan_proto_init() }
@@ -1863,6 +1880,7 @@ func file_thistledown_v1_plan_proto_init() {
 	if File_thistledown_v1_plan_proto != nil {
 		return
 	}
+	file_thistledown_v1_rules_proto_init()
 	file_thistledown_v1_train_proto_init()
 	file_thistledown_v1_plan_proto_msgTypes[2].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[6].OneofWrappers = []any{}

@@ -490,7 +490,9 @@ type FlyResponse struct {
 	PeopleHit *float64 `protobuf:"fixed64,15,opt,name=people_hit,json=peopleHit,proto3,oneof" json:"people_hit,omitempty"`
 	// Where each radio tracker is lost to the site, if the payload comes down at the
 	// most likely place.
-	Contacts      []*Contact `protobuf:"bytes,16,rep,name=contacts,proto3" json:"contacts,omitempty"`
+	Contacts []*Contact `protobuf:"bytes,16,rep,name=contacts,proto3" json:"contacts,omitempty"`
+	// The flight held to the plan's rules; absent for a plan without.
+	Rules         *RuleChecks `protobuf:"bytes,40,opt,name=rules,proto3" json:"rules,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -633,6 +635,13 @@ func (x *FlyResponse) GetPeopleHit() float64 {
 func (x *FlyResponse) GetContacts() []*Contact {
 	if x != nil {
 		return x.Contacts
+	}
+	return nil
+}
+
+func (x *FlyResponse) GetRules() *RuleChecks {
+	if x != nil {
+		return x.Rules
 	}
 	return nil
 }
@@ -3093,7 +3102,7 @@ var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\n" +
-	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1athistledown/v1/sized.proto\"F\n" +
+	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1bthistledown/v1/notice.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/sized.proto\"F\n" +
 	"\x12RankWindowsRequest\x120\n" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\"\xae\x01\n" +
 	"\x13RankWindowsResponse\x120\n" +
@@ -3117,7 +3126,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\x12F\n" +
 	"\x10until_half_width\x18\x02 \x01(\x01B\x17\xbaH\x14\x12\x12\x19\x00\x00\x00\x00\x00\x00\xe0?)\xfc\xa9\xf1\xd2MbP?H\x00R\x0euntilHalfWidth\x88\x01\x01\x12\x18\n" +
 	"\aexplain\x18\x03 \x01(\bR\aexplainB\x13\n" +
-	"\x11_until_half_width\"\x96\x06\n" +
+	"\x11_until_half_width\"\xc8\x06\n" +
 	"\vFlyResponse\x12.\n" +
 	"\x06launch\x18\x01 \x01(\v2\x16.thistledown.v1.LaunchR\x06launch\x128\n" +
 	"\bforecast\x18\x02 \x01(\v2\x1c.thistledown.v1.ForecastUsedR\bforecast\x12+\n" +
@@ -3136,7 +3145,8 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x06access\x18\x0e \x01(\v2\x16.thistledown.v1.AccessR\x06access\x12\"\n" +
 	"\n" +
 	"people_hit\x18\x0f \x01(\x01H\x00R\tpeopleHit\x88\x01\x01\x123\n" +
-	"\bcontacts\x18\x10 \x03(\v2\x17.thistledown.v1.ContactR\bcontactsB\r\n" +
+	"\bcontacts\x18\x10 \x03(\v2\x17.thistledown.v1.ContactR\bcontacts\x120\n" +
+	"\x05rules\x18( \x01(\v2\x1a.thistledown.v1.RuleChecksR\x05rulesB\r\n" +
 	"\v_people_hit\"L\n" +
 	"\aContact\x12\x1b\n" +
 	"\tantenna_m\x18\x01 \x01(\x01R\bantennaM\x12$\n" +
@@ -3365,11 +3375,12 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x10END_BEFORE_FIRST\x10\x04\x12\x12\n" +
 	"\x0eEND_AFTER_LAST\x10\x05\x12\x11\n" +
 	"\rEND_NEAR_POLE\x10\x06\x12\x0f\n" +
-	"\vEND_MISSING\x10\a2\xf5\x01\n" +
+	"\vEND_MISSING\x10\a2\xcd\x02\n" +
 	"\aPlanner\x12>\n" +
 	"\x03Fly\x12\x1a.thistledown.v1.FlyRequest\x1a\x1b.thistledown.v1.FlyResponse\x12P\n" +
 	"\tSizeTrain\x12 .thistledown.v1.SizeTrainRequest\x1a!.thistledown.v1.SizeTrainResponse\x12X\n" +
-	"\vRankWindows\x12\".thistledown.v1.RankWindowsRequest\x1a#.thistledown.v1.RankWindowsResponse0\x01B<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
+	"\vRankWindows\x12\".thistledown.v1.RankWindowsRequest\x1a#.thistledown.v1.RankWindowsResponse0\x01\x12V\n" +
+	"\vWriteNotice\x12\".thistledown.v1.WriteNoticeRequest\x1a#.thistledown.v1.WriteNoticeResponseB<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
 
 var (
 	file_thistledown_v1_planner_proto_rawDescOnce sync.Once
@@ -3425,8 +3436,11 @@ var file_thistledown_v1_planner_proto_goTypes = []any{
 	(*Plan)(nil),                  // 36: thistledown.v1.Plan
 	(*timestamppb.Timestamp)(nil), // 37: google.protobuf.Timestamp
 	(*SizedTrain)(nil),            // 38: thistledown.v1.SizedTrain
-	(*SizeTrainRequest)(nil),      // 39: thistledown.v1.SizeTrainRequest
-	(*SizeTrainResponse)(nil),     // 40: thistledown.v1.SizeTrainResponse
+	(*RuleChecks)(nil),            // 39: thistledown.v1.RuleChecks
+	(*SizeTrainRequest)(nil),      // 40: thistledown.v1.SizeTrainRequest
+	(*WriteNoticeRequest)(nil),    // 41: thistledown.v1.WriteNoticeRequest
+	(*SizeTrainResponse)(nil),     // 42: thistledown.v1.SizeTrainResponse
+	(*WriteNoticeResponse)(nil),   // 43: thistledown.v1.WriteNoticeResponse
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	36, // 0: thistledown.v1.RankWindowsRequest.plan:type_name -> thistledown.v1.Plan
@@ -3448,57 +3462,60 @@ var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	30, // 16: thistledown.v1.FlyResponse.decision:type_name -> thistledown.v1.Decision
 	32, // 17: thistledown.v1.FlyResponse.access:type_name -> thistledown.v1.Access
 	7,  // 18: thistledown.v1.FlyResponse.contacts:type_name -> thistledown.v1.Contact
-	9,  // 19: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
-	11, // 20: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
-	15, // 21: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
-	10, // 22: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
-	15, // 23: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
-	13, // 24: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
-	37, // 25: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
-	15, // 26: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	37, // 27: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	37, // 28: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	37, // 29: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
-	19, // 30: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
-	20, // 31: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
-	22, // 32: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
-	0,  // 33: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
-	22, // 34: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
-	15, // 35: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
-	15, // 36: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
-	24, // 37: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	37, // 38: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	37, // 39: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	37, // 40: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
-	25, // 41: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
-	26, // 42: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
-	15, // 43: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
-	22, // 44: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
-	34, // 45: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
-	35, // 46: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
-	22, // 47: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
-	28, // 48: thistledown.v1.Hazard.layers:type_name -> thistledown.v1.LayerShare
-	29, // 49: thistledown.v1.Hazard.parcels:type_name -> thistledown.v1.ParcelShare
-	22, // 50: thistledown.v1.LayerShare.landing:type_name -> thistledown.v1.Probability
-	22, // 51: thistledown.v1.ParcelShare.landing:type_name -> thistledown.v1.Probability
-	31, // 52: thistledown.v1.Decision.reasons:type_name -> thistledown.v1.Reason
-	33, // 53: thistledown.v1.Access.roads:type_name -> thistledown.v1.Road
-	22, // 54: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
-	22, // 55: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
-	22, // 56: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
-	22, // 57: thistledown.v1.Crossing.up:type_name -> thistledown.v1.Probability
-	22, // 58: thistledown.v1.Crossing.down:type_name -> thistledown.v1.Probability
-	5,  // 59: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	39, // 60: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
-	1,  // 61: thistledown.v1.Planner.RankWindows:input_type -> thistledown.v1.RankWindowsRequest
-	6,  // 62: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	40, // 63: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
-	2,  // 64: thistledown.v1.Planner.RankWindows:output_type -> thistledown.v1.RankWindowsResponse
-	62, // [62:65] is the sub-list for method output_type
-	59, // [59:62] is the sub-list for method input_type
-	59, // [59:59] is the sub-list for extension type_name
-	59, // [59:59] is the sub-list for extension extendee
-	0,  // [0:59] is the sub-list for field type_name
+	39, // 19: thistledown.v1.FlyResponse.rules:type_name -> thistledown.v1.RuleChecks
+	9,  // 20: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
+	11, // 21: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
+	15, // 22: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
+	10, // 23: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
+	15, // 24: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
+	13, // 25: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
+	37, // 26: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	15, // 27: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
+	37, // 28: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	37, // 29: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	37, // 30: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	19, // 31: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
+	20, // 32: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
+	22, // 33: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
+	0,  // 34: thistledown.v1.Ending.end:type_name -> thistledown.v1.End
+	22, // 35: thistledown.v1.Ending.share:type_name -> thistledown.v1.Probability
+	15, // 36: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
+	15, // 37: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
+	24, // 38: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
+	37, // 39: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	37, // 40: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	37, // 41: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	25, // 42: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
+	26, // 43: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
+	15, // 44: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
+	22, // 45: thistledown.v1.Hazard.not_landed:type_name -> thistledown.v1.Probability
+	34, // 46: thistledown.v1.Hazard.classes:type_name -> thistledown.v1.ClassShare
+	35, // 47: thistledown.v1.Hazard.crossings:type_name -> thistledown.v1.Crossing
+	22, // 48: thistledown.v1.Hazard.off_nominal:type_name -> thistledown.v1.Probability
+	28, // 49: thistledown.v1.Hazard.layers:type_name -> thistledown.v1.LayerShare
+	29, // 50: thistledown.v1.Hazard.parcels:type_name -> thistledown.v1.ParcelShare
+	22, // 51: thistledown.v1.LayerShare.landing:type_name -> thistledown.v1.Probability
+	22, // 52: thistledown.v1.ParcelShare.landing:type_name -> thistledown.v1.Probability
+	31, // 53: thistledown.v1.Decision.reasons:type_name -> thistledown.v1.Reason
+	33, // 54: thistledown.v1.Access.roads:type_name -> thistledown.v1.Road
+	22, // 55: thistledown.v1.ClassShare.landing:type_name -> thistledown.v1.Probability
+	22, // 56: thistledown.v1.ClassShare.not_assessed:type_name -> thistledown.v1.Probability
+	22, // 57: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
+	22, // 58: thistledown.v1.Crossing.up:type_name -> thistledown.v1.Probability
+	22, // 59: thistledown.v1.Crossing.down:type_name -> thistledown.v1.Probability
+	5,  // 60: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	40, // 61: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
+	1,  // 62: thistledown.v1.Planner.RankWindows:input_type -> thistledown.v1.RankWindowsRequest
+	41, // 63: thistledown.v1.Planner.WriteNotice:input_type -> thistledown.v1.WriteNoticeRequest
+	6,  // 64: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	42, // 65: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
+	2,  // 66: thistledown.v1.Planner.RankWindows:output_type -> thistledown.v1.RankWindowsResponse
+	43, // 67: thistledown.v1.Planner.WriteNotice:output_type -> thistledown.v1.WriteNoticeResponse
+	64, // [64:68] is the sub-list for method output_type
+	60, // [60:64] is the sub-list for method input_type
+	60, // [60:60] is the sub-list for extension type_name
+	60, // [60:60] is the sub-list for extension extendee
+	0,  // [0:60] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -3506,7 +3523,9 @@ func file_thistledown_v1_planner_proto_init() {
 	if File_thistledown_v1_planner_proto != nil {
 		return
 	}
+	file_thistledown_v1_notice_proto_init()
 	file_thistledown_v1_plan_proto_init()
+	file_thistledown_v1_rules_proto_init()
 	file_thistledown_v1_sized_proto_init()
 	file_thistledown_v1_planner_proto_msgTypes[1].OneofWrappers = []any{
 		(*RankWindowsResponse_Window)(nil),

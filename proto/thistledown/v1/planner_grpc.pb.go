@@ -22,6 +22,7 @@ const (
 	Planner_Fly_FullMethodName         = "/thistledown.v1.Planner/Fly"
 	Planner_SizeTrain_FullMethodName   = "/thistledown.v1.Planner/SizeTrain"
 	Planner_RankWindows_FullMethodName = "/thistledown.v1.Planner/RankWindows"
+	Planner_WriteNotice_FullMethodName = "/thistledown.v1.Planner/WriteNotice"
 )
 
 // PlannerClient is the client API for Planner service.
@@ -54,6 +55,13 @@ type PlannerClient interface {
 	// reach the site), DEADLINE_EXCEEDED, CANCELLED. What was sent before an error
 	// holds.
 	RankWindows(ctx context.Context, in *RankWindowsRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[RankWindowsResponse], error)
+	// WriteNotice flies a plan's launch as Fly does and writes what the plan's rules
+	// ask to be told at one stage, with the figures of the flights. It sends nothing
+	// to anybody.
+	//
+	// Errors: as of Fly; INVALID_ARGUMENT also for a plan without rules, or without
+	// the names and telephone numbers that a notice gives.
+	WriteNotice(ctx context.Context, in *WriteNoticeRequest, opts ...grpc.CallOption) (*WriteNoticeResponse, error)
 }
 
 type plannerClient struct {
@@ -103,6 +111,16 @@ func (c *plannerClient) RankWindows(ctx context.Context, in *RankWindowsRequest,
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type Planner_RankWindowsClient = grpc.ServerStreamingClient[RankWindowsResponse]
 
+func (c *plannerClient) WriteNotice(ctx context.Context, in *WriteNoticeRequest, opts ...grpc.CallOption) (*WriteNoticeResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(WriteNoticeResponse)
+	err := c.cc.Invoke(ctx, Planner_WriteNotice_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // PlannerServer is the server API for Planner service.
 // All implementations must embed UnimplementedPlannerServer
 // for forward compatibility.
@@ -133,6 +151,13 @@ type PlannerServer interface {
 	// reach the site), DEADLINE_EXCEEDED, CANCELLED. What was sent before an error
 	// holds.
 	RankWindows(*RankWindowsRequest, grpc.ServerStreamingServer[RankWindowsResponse]) error
+	// WriteNotice flies a plan's launch as Fly does and writes what the plan's rules
+	// ask to be told at one stage, with the figures of the flights. It sends nothing
+	// to anybody.
+	//
+	// Errors: as of Fly; INVALID_ARGUMENT also for a plan without rules, or without
+	// the names and telephone numbers that a notice gives.
+	WriteNotice(context.Context, *WriteNoticeRequest) (*WriteNoticeResponse, error)
 	mustEmbedUnimplementedPlannerServer()
 }
 
@@ -151,6 +176,9 @@ func (UnimplementedPlannerServer) SizeTrain(context.Context, *SizeTrainRequest) 
 }
 func (UnimplementedPlannerServer) RankWindows(*RankWindowsRequest, grpc.ServerStreamingServer[RankWindowsResponse]) error {
 	return status.Error(codes.Unimplemented, "method RankWindows not implemented")
+}
+func (UnimplementedPlannerServer) WriteNotice(context.Context, *WriteNoticeRequest) (*WriteNoticeResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method WriteNotice not implemented")
 }
 func (UnimplementedPlannerServer) mustEmbedUnimplementedPlannerServer() {}
 func (UnimplementedPlannerServer) testEmbeddedByValue()                 {}
@@ -220,6 +248,24 @@ func _Planner_RankWindows_Handler(srv interface{}, stream grpc.ServerStream) err
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type Planner_RankWindowsServer = grpc.ServerStreamingServer[RankWindowsResponse]
 
+func _Planner_WriteNotice_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(WriteNoticeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlannerServer).WriteNotice(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: Planner_WriteNotice_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlannerServer).WriteNotice(ctx, req.(*WriteNoticeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // Planner_ServiceDesc is the grpc.ServiceDesc for Planner service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -234,6 +280,10 @@ var Planner_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "SizeTrain",
 			Handler:    _Planner_SizeTrain_Handler,
+		},
+		{
+			MethodName: "WriteNotice",
+			Handler:    _Planner_WriteNotice_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{

@@ -173,7 +173,9 @@ type SizedTrain struct {
 	// What the reader must know before trusting the answer, in whole sentences.
 	Warnings []string `protobuf:"bytes,26,rep,name=warnings,proto3" json:"warnings,omitempty"`
 	// What holds for every flight, in whole sentences.
-	Cautions      []string `protobuf:"bytes,27,rep,name=cautions,proto3" json:"cautions,omitempty"`
+	Cautions []string `protobuf:"bytes,27,rep,name=cautions,proto3" json:"cautions,omitempty"`
+	// The flight held to the plan's rules; absent for a plan without.
+	Rules         *RuleChecks `protobuf:"bytes,40,opt,name=rules,proto3" json:"rules,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -393,6 +395,13 @@ func (x *SizedTrain) GetWarnings() []string {
 func (x *SizedTrain) GetCautions() []string {
 	if x != nil {
 		return x.Cautions
+	}
+	return nil
+}
+
+func (x *SizedTrain) GetRules() *RuleChecks {
+	if x != nil {
+		return x.Rules
 	}
 	return nil
 }
@@ -875,11 +884,11 @@ var File_thistledown_v1_sized_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_sized_proto_rawDesc = "" +
 	"\n" +
-	"\x1athistledown/v1/sized.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19thistledown/v1/plan.proto\"D\n" +
+	"\x1athistledown/v1/sized.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1athistledown/v1/rules.proto\"D\n" +
 	"\x10SizeTrainRequest\x120\n" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\"E\n" +
 	"\x11SizeTrainResponse\x120\n" +
-	"\x05train\x18\x01 \x01(\v2\x1a.thistledown.v1.SizedTrainR\x05train\"\x84\t\n" +
+	"\x05train\x18\x01 \x01(\v2\x1a.thistledown.v1.SizedTrainR\x05train\"\xb6\t\n" +
 	"\n" +
 	"SizedTrain\x12*\n" +
 	"\x04load\x18\x01 \x01(\v2\x16.thistledown.v1.WeightR\x04load\x12.\n" +
@@ -913,7 +922,8 @@ const file_thistledown_v1_sized_proto_rawDesc = "" +
 	"\tbatteries\x18\x18 \x03(\v2\x1b.thistledown.v1.BatteryLifeR\tbatteries\x12!\n" +
 	"\fstandard_air\x18\x19 \x01(\bR\vstandardAir\x12\x1a\n" +
 	"\bwarnings\x18\x1a \x03(\tR\bwarnings\x12\x1a\n" +
-	"\bcautions\x18\x1b \x03(\tR\bcautions\">\n" +
+	"\bcautions\x18\x1b \x03(\tR\bcautions\x120\n" +
+	"\x05rules\x18( \x01(\v2\x1a.thistledown.v1.RuleChecksR\x05rules\">\n" +
 	"\x06Weight\x12\x17\n" +
 	"\amass_kg\x18\x01 \x01(\x01R\x06massKg\x12\x1b\n" +
 	"\tspread_kg\x18\x02 \x01(\x01R\bspreadKg\"\xd2\x01\n" +
@@ -975,6 +985,7 @@ var file_thistledown_v1_sized_proto_goTypes = []any{
 	(*GasBill)(nil),           // 7: thistledown.v1.GasBill
 	(*BatteryLife)(nil),       // 8: thistledown.v1.BatteryLife
 	(*Plan)(nil),              // 9: thistledown.v1.Plan
+	(*RuleChecks)(nil),        // 10: thistledown.v1.RuleChecks
 }
 var file_thistledown_v1_sized_proto_depIdxs = []int32{
 	9,  // 0: thistledown.v1.SizeTrainRequest.plan:type_name -> thistledown.v1.Plan
@@ -988,11 +999,12 @@ var file_thistledown_v1_sized_proto_depIdxs = []int32{
 	6,  // 8: thistledown.v1.SizedTrain.causes:type_name -> thistledown.v1.TrainCause
 	7,  // 9: thistledown.v1.SizedTrain.bill:type_name -> thistledown.v1.GasBill
 	8,  // 10: thistledown.v1.SizedTrain.batteries:type_name -> thistledown.v1.BatteryLife
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	10, // 11: thistledown.v1.SizedTrain.rules:type_name -> thistledown.v1.RuleChecks
+	12, // [12:12] is the sub-list for method output_type
+	12, // [12:12] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_sized_proto_init() }
@@ -1001,6 +1013,7 @@ func file_thistledown_v1_sized_proto_init() {
 		return
 	}
 	file_thistledown_v1_plan_proto_init()
+	file_thistledown_v1_rules_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
