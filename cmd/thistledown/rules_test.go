@@ -116,7 +116,7 @@ func TestNoLeaveIsGiven(t *testing.T) {
 	}
 	for _, j := range []string{"us", "icao", "eu", "uk", "au", "nz", "ca"} {
 		set := "--set=rules.jurisdiction=" + j
-		for _, command := range [][]string{{"size"}, {"fly"}, {"size", "--json"}, {"fly", "--json"}} {
+		for _, command := range [][]string{{"size"}, {"fly"}, {"week"}, {"size", "--json"}, {"fly", "--json"}} {
 			code, out, errs := thistledown(withForecast(t, append(command, ruledPlan, set, "--set=sampling.scrambles=2", "--set=sampling.flights_per_scramble=8")...)...)
 			require.Equal(t, done, code, errs)
 			check(t, out)

@@ -21,6 +21,7 @@ import (
 // say. It has rules; t is nil for a train that was measured.
 func ruled(p plan.Plan, t *report.Train) rules.Flight {
 	f := p.Rules.Flight
+	f.Launch = p.Launch // of a week's plans each has its own
 	for _, tracker := range p.Train.Trackers {
 		if !(f.Equipment.Fixes <= tracker.Interval) {
 			f.Equipment.Fixes = tracker.Interval
@@ -60,15 +61,8 @@ func (r *prepared) regulate(l *report.Launch, outcomes []ensemble.Outcome, g *Gr
 		return nil
 	}
 	f := ruled(r.plan, l.Train)
-	for _, reading := range l.Weather {
-		switch {
-		case !reading.Known:
-		case reading.Kind == report.Cloud:
-			f.Weather.Cloud = min(max(reading.Value/100, 0), 1)
-		case reading.Kind == report.Visibility:
-			f.Weather.Visibility = min(max(reading.Value, 0), rules.MaxSight)
-		}
-	}
+	weather := weatherFacts(l.Weather) // NaN stays NaN
+	f.Weather.Cloud, f.Weather.Visibility = min(max(weather.Cloud, 0), 1), min(max(weather.Visibility, 0), rules.MaxSight)
 	w := ways{outcomes: outcomes, scrambles: r.spec.Scrambles, site: r.plan.Site.At}
 	start := r.scenes[0].Wind.Start()
 	var err error

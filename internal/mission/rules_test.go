@@ -236,3 +236,11 @@ func TestSizeHoldsToRules(t *testing.T) {
 	_, err = mission.Size(p, nil)
 	require.ErrorContains(t, err, `jurisdiction "nowhere": want one of us, icao, eu, uk, au, nz, ca`)
 }
+
+// Each launch time of a week has its own hours for the notice.
+func TestRulesOfAWeek(t *testing.T) {
+	p := ruled(rules.UnitedStates)
+	p.Launch = p.Launch.Add(time.Hour)
+	r := limit(t, over(t, nil, nil), p, "notice to the nearest air traffic control facility")
+	assert.Equal(t, "call from 2017-03-21 07:00 UTC to 2017-03-22 01:00 UTC", r.Change)
+}

@@ -55,6 +55,9 @@ func TestLabelFits(t *testing.T) {
 				assert.LessOrEqual(t, line.x+line.long, s.width-labelMargin*s.height+1e-9, "%s %s: %q is too long", name, s.name, line.text)
 				assert.GreaterOrEqual(t, line.y-labelRise*line.size, foot-1e-9, "%s %s: %q lies on the line before", name, s.name, line.text)
 				foot = line.y + 0.2*line.size
+				// The widest of the usual typefaces of one width has letters of 1233/2048 of
+				// its size (DejaVu Sans Mono, from memory; Liberation Mono 1229/2048).
+				assert.LessOrEqual(t, float64(cells(line.text))*line.size*1233/2048, line.long*1.001, "%s %s: %q", name, s.name, line.text)
 				assert.LessOrEqual(t, foot, s.height-labelMargin*s.height+1e-9, "%s %s: %q is too low", name, s.name, line.text)
 				least = min(least, line.size)
 				words = append(words, strings.Fields(line.text)...)

@@ -246,3 +246,15 @@ func TestMinutes(t *testing.T) {
 		assert.Equal(t, test.want, minutes(geo.Point{Lat: test.lat, Lon: test.lon}), fmt.Sprint(test.lat, test.lon))
 	}
 }
+
+// What a week says of rules in one line: those not met that bind, or may.
+func TestRulesInBrief(t *testing.T) {
+	f := rules.Unstated()
+	f.Packages = []rules.Package{{Name: "box", Mass: 7, Least: 7, Faces: []float64{0.09}}}
+	f.Weather.Cloud, f.Equipment.CutDowns = 0.6, 2
+	a, err := rules.Assess(rules.UnitedStates, f)
+	require.NoError(t, err)
+	brief := rulesBrief(&a)
+	assert.Equal(t, fmt.Sprintf("United States, 14 CFR part 101: unmanned free balloon under 14 CFR part 101, subpart D; not met: sky covered by clouds or obscured, at any altitude (14 CFR 101.33(b)); cannot tell: %d; The local authority decides; check the current text.",
+		a.Count(rules.CannotTell)), brief)
+}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -109,4 +110,19 @@ func classes(a *rules.Assessment) string {
 		words[i] = c.String()
 	}
 	return strings.Join(words, " or ")
+}
+
+// rulesBrief is a class, and the limits that bind it, or may, and are not met.
+func rulesBrief(a *rules.Assessment) string {
+	var not []string
+	for _, r := range a.Limits {
+		if r.Verdict == rules.NotMet && r.Binds != rules.No {
+			not = append(not, r.What+" ("+r.Source.Paragraph+")")
+		}
+	}
+	s := jurisdictionWords[a.Jurisdiction] + ": " + classes(a)
+	if len(not) > 0 {
+		s += "; not met: " + strings.Join(not, "; ")
+	}
+	return s + fmt.Sprintf("; cannot tell: %d; %s", a.Count(rules.CannotTell), rules.Closing)
 }

@@ -231,6 +231,9 @@ func (t *text) best(k Week) {
 				t.row("  "+r.Verdict.String(), "%s", restate(r.String(), t.units))
 			}
 		}
+		if l.Rules != nil {
+			t.row("  rules", "%s", rulesBrief(l.Rules))
+		}
 		t.earlier(one)
 	}
 	if label != "" {
