@@ -167,12 +167,14 @@ func TestAirspaceAndRules(t *testing.T) {
 
 // On 22 March 2017 at 24° N 14° E the sun sets at 17:11 UTC or so: equinox, 12 h 7 min
 // after it rose, at a true noon of 12:00 − 0:56 + 0:07 (the equation of time, from
-// memory) UTC. Flights are up for some 2.4 h.
+// memory) UTC. Flights are up for 2 h 14 min: let go at
+// 14:48 they are down before sunset, at 15:06 nine minutes after. Of those let go at 23:00
+// the forecast does not say where they come down.
 func TestNightByTheSun(t *testing.T) {
 	for _, test := range []struct {
 		hour float64
 		want rules.Verdict
-	}{{4.5, rules.NotMet}, {6, rules.Met}, {14, rules.Met}, {16, rules.NotMet}, {0.5, rules.NotMet}} {
+	}{{4.5, rules.NotMet}, {6, rules.Met}, {14, rules.Met}, {14.8, rules.Met}, {15.1, rules.NotMet}, {16, rules.NotMet}, {0.5, rules.NotMet}, {23, rules.NotMet}} {
 		p := ruled(rules.UnitedStates)
 		p.Launch = time.Date(2017, 3, 22, 0, 0, 0, 0, time.UTC).Add(time.Duration(test.hour * float64(time.Hour)))
 		p.Rules.Flight.Equipment.Lights = rules.No

@@ -85,6 +85,8 @@ func TestReadRules(t *testing.T) {
 	assert.InDelta(t, 0.2, f.Packages[1].Mass, 1e-12, "two eggs")
 	assert.InDelta(t, 0.15, f.Rest, 1e-12, "the canopy")
 	const inch = 0.0254 // m, NIST SP 811, B.8
+	require.Len(t, f.Packages[0].Faces, 3)
+	require.Len(t, f.Packages[1].Faces, 1)
 	assert.InDeltaSlice(t, []float64{30 * inch * inch, 20 * inch * inch, 24 * inch * inch}, f.Packages[0].Faces, 1e-12)
 	assert.InDeltaSlice(t, []float64{24 * inch * inch}, f.Packages[1].Faces, 1e-12)
 	assert.InDelta(t, 40*4.4482216, f.Break, 1e-4, "NIST SP 811, B.8")

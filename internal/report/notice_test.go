@@ -51,7 +51,7 @@ func toldOf(t *testing.T, stage rules.Stage, j rules.Jurisdiction) Told {
 			},
 			Top: WayPoint{Time: after(95), At: low, Height: 25700, Level: 25900}, TopSpread: 1300, Up: &pass, Down: &down,
 			Landed: true, MostLikely: high, Radius: 22224, Distance: 92600, Bearing: 83.4,
-			Early: after(109), Middle: after(137), Late: after(165), Aloft: 7920,
+			Early: after(109), Middle: after(137), Late: after(163), Aloft: 7920,
 			Circle: Circle{At: low, Radius: 55561},
 			Nearby: []Aerodrome{
 				{Name: "Field", At: low, Site: Away{18520, 0}, Path: Away{1852, 90}, Landing: Away{92600, 180}},
@@ -82,7 +82,7 @@ func TestNoticeBefore(t *testing.T) {
 		{"(a)(6)", "Payload", "4.0 lb (1.81 kg)", false},
 		{"(a)(6)", "Trailing antenna", "none", false},
 		{"(a)(7)", "Duration", "2 h 12 min (mean)", false},
-		{"(a)(8)", "Forecast time of impact", "22 Mar 2017 09:17 UTC, nine times in ten from 08:49 UTC to 09:45 UTC", false},
+		{"(a)(8)", "Forecast time of impact", "22 Mar 2017 09:17 UTC, nine times in ten from 08:49 UTC to 09:43 UTC", false},
 		{"(a)(8)", "Forecast place of impact", "within 12 NM of 3357S 15112W (95 of 100 flights), 50 NM from the site toward 083° true", false},
 		{"", "Call back", "Ada Reed, +46 70 174 06 05", false},
 	}
@@ -121,7 +121,7 @@ func TestNoticeOfTheAppendix(t *testing.T) {
 		"(i) Cruising level: none is kept: it rises to 84 300 ft AMSL (FL 850)",
 		"(j) Time at 60,000 ft or the highest level: FL 600 at 22 Mar 2017 08:05 UTC",
 		"(j) Place then: 5813N 01248E",
-		"Forecast time of impact: 22 Mar 2017 09:17 UTC, nine times in ten from 08:49 UTC to 09:45 UTC",
+		"Forecast time of impact: 22 Mar 2017 09:17 UTC, nine times in ten from 08:49 UTC to 09:43 UTC",
 		"Forecast place of impact: within 12 NM of 3357S 15112W (95 of 100 flights), 50 NM from the site toward 083° true",
 		"Call back: Ada Reed, +46 70 174 06 05",
 	}, lines)
@@ -204,7 +204,7 @@ func TestNoticeOfTheDescent(t *testing.T) {
 		"Altitude: 50 000 ft AMSL",
 		"Downward through 60,000 ft: 22 Mar 2017 08:50 UTC",
 		"Forecast trajectory: FL 850 08:35 UTC 5813N 01248E; FL 600 08:50 UTC 3357S 15112W; 295 ft AMSL 09:15 UTC 3357S 15112W (as forecast before the launch)",
-		"Forecast time of impact: 22 Mar 2017 09:17 UTC, nine times in ten from 08:49 UTC to 09:45 UTC",
+		"Forecast time of impact: 22 Mar 2017 09:17 UTC, nine times in ten from 08:49 UTC to 09:43 UTC",
 		"Forecast place of impact: within 12 NM of 3357S 15112W (95 of 100 flights), 50 NM from the site toward 083° true",
 		"Call back: Ada Reed, +46 70 174 06 05",
 	}, text)
