@@ -277,7 +277,7 @@ func nearby(p plan.Plan, l report.Launch) ([]report.Aerodrome, error) {
 		if a.Large {
 			size = "large"
 		}
-		one := placed(report.Aerodrome{Size: size, At: a.At}, l)
+		one := placed(report.Aerodrome{Name: a.Code + " " + a.Name, Size: size, At: a.At}, l)
 		if closest(one) <= near {
 			all = append(all, one)
 		}

@@ -92,12 +92,13 @@ type Circle struct {
 
 // Aerodrome is an airfield near a flight.
 type Aerodrome struct {
-	Name, Telephone string // of the plan; empty for one that is built in
-	Size            string // "large" or "medium" for one that is built in
-	At              geo.Point
-	Site            Away // from the site
-	Path            Away // from the nearest point of the planned path
-	Landing         Away // from the most likely landing
+	Name      string // of the plan, or with its code of one that is built in
+	Telephone string // of the plan; empty for one that is built in
+	Size      string // "large" or "medium" for one that is built in
+	At        geo.Point
+	Site      Away // from the site
+	Path      Away // from the nearest point of the planned path
+	Landing   Away // from the most likely landing
 }
 
 // Away is how far something is, and where.

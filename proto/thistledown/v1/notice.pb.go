@@ -368,7 +368,7 @@ func (x *NoticeItem) GetBlank() bool {
 // AirfieldNear is an airfield, or an office with a place.
 type AirfieldNear struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Its name, of the plan; empty for one that is built in, which has none.
+	// Its name, of the plan, or with its code of one that is built in.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// Its telephone, of the plan.
 	Telephone string `protobuf:"bytes,2,opt,name=telephone,proto3" json:"telephone,omitempty"`
