@@ -218,6 +218,7 @@ func printed(p plan.Plan) plan.Plan {
 	for i := range p.Schedule.Sites {
 		all = append(all, &p.Schedule.Sites[i].Elevation)
 	}
+	p.Rules = printedRules(p.Rules)
 	p.Airspace = slices.Clone(p.Airspace)
 	for i := range p.Airspace {
 		all = append(all, &p.Airspace[i].Severity)

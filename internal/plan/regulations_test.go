@@ -2,15 +2,19 @@ package plan_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
+	"buf.build/go/protoyaml"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"google.golang.org/protobuf/proto"
 
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/rules"
+	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
 // ruled is a plan that says everything of rules that a train with parts lets it.
@@ -185,6 +189,84 @@ func TestNamed(t *testing.T) {
 	} {
 		p := read(t, strings.Replace(test.text, test.from, test.to, 1))
 		require.EqualError(t, p.Named(test.people), test.want)
+	}
+}
+
+// printedRules is rules without their NaNs, as printed has a plan.
+func printedRules(r *plan.Regulations) *plan.Regulations {
+	if r == nil {
+		return nil
+	}
+	c := *r
+	f := &c.Flight
+	for _, v := range []*float64{
+		&c.Antenna, &f.Break, &f.AtLaunch, &f.AtBurst, &f.Weather.Cloud, &f.Weather.Visibility,
+		&f.Night.Value, &f.Congested.Value, &f.SurfaceArea.Value, &f.Border.Value, &f.Closed.Value,
+		&f.Equipment.Suspension, &f.Equipment.Antenna, &f.Equipment.Fixes, &f.Equipment.Blind,
+	} {
+		if math.IsNaN(*v) {
+			*v = -9999
+		}
+	}
+	return &c
+}
+
+// inventedRules makes valid rules for a train that lists no parts.
+func inventedRules(c chooser) *thistledownv1.Rules {
+	flag := func() *bool {
+		if c.half() {
+			return nil
+		}
+		b := c.half()
+		return &b
+	}
+	r := &thistledownv1.Rules{
+		Jurisdiction: c.of("us", "icao", "eu", "uk", "au", "nz", "ca"), Rest: c.or("120 g", "1 lb"), SeparatesAt: c.or("180 N", "40 lbf"),
+		Balloons: c.count(1000000), Meteorological: flag(), Identification: c.or("One", "- a", "é 風"), Beacon: c.or("7000"),
+		InformationRegion: c.or("ZZZZ"), Owner: c.or("a: b"), Reward: c.or("# c"),
+	}
+	if c.half() {
+		r.Packages = []*thistledownv1.Package{{Name: c.of("box", "null"), Mass: "1 lb 7 oz", SmallestFace: c.or("24 in2", "1 mm²")}, {Name: "other", Mass: "1 g", Box: c.or("30 cm x 20 cm x 15 cm", "1 ft by 2 ft by 3 ft")}}
+	}
+	if c.half() {
+		r.Equipment = &thistledownv1.Equipment{
+			PayloadCutDowns: c.count(200), EnvelopeTerminations: c.count(200), ZeroPressure: flag(), RadarReflector: flag(), Transponder: flag(),
+			Lights: flag(), Suspension: c.or("12 m", "0 ft"), Banded: flag(), Antenna: c.or("0 m"), Pennants: flag(),
+		}
+		r.Leave = &thistledownv1.Leave{State: flag(), Abroad: flag(), Closed: flag(), Services: flag()}
+	}
+	if c.half() {
+		r.People = []*thistledownv1.Person{{Name: "Ada Reed", Role: c.or("lead"), Telephone: c.or("112", "+46 70 174 06 05")}}
+		r.Offices = []*thistledownv1.Office{{Name: "Field", Notified: c.half(), Latitude: c.between(-90, 90)}, {Name: "Control"}}
+		if r.Offices[0].Latitude != nil {
+			r.Offices[0].Longitude = proto.Float64(-180)
+		}
+	}
+	return r
+}
+
+// Rules written as YAML by another program read as the message that they were, and are
+// a flight that can be held to them.
+func TestRulesRoundTrip(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	base, _, err := plan.Read("p.yaml", []byte(least), nil)
+	require.NoError(t, err)
+	for i := range 500 {
+		m, ok := proto.Clone(base).(*thistledownv1.Plan)
+		require.True(t, ok)
+		m.Rules = inventedRules(chooser{r})
+		checked, err := plan.Check(m)
+		require.NoError(t, err, "Check(%v)", m.Rules)
+		text, err := protoyaml.MarshalOptions{UseProtoNames: i%2 == 0}.Marshal(m)
+		require.NoError(t, err)
+		got, p, err := plan.Read("p.yaml", text, nil)
+		require.NoError(t, err, "Read(%s)", text)
+		require.True(t, proto.Equal(m, got), "Read(%s) = %v, want %v", text, got, m)
+		require.Equal(t, printedRules(checked.Rules), printedRules(p.Rules))
+		a, err := rules.Assess(p.Rules.Jurisdiction, p.Rules.Flight)
+		require.NoError(t, err, "%s", text)
+		require.NotEmpty(t, a.Classes)
+		require.NotEmpty(t, p.Rules.Identification)
 	}
 }
 

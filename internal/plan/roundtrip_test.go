@@ -136,7 +136,7 @@ func sane(t *testing.T, p plan.Plan) {
 // same when written again, or it has faults, each in one line that points into
 // the text.
 func FuzzRead(f *testing.F) {
-	for _, text := range []string{full, least, weighed, bare, grounded, "a: &a [x]\nb: *a\n", "? [a]\n: b\n", "\tx", "---\n---\n", strings.ReplaceAll(full, "5", "-"), "name: |\n  a\n  b\n"} {
+	for _, text := range []string{full, least, weighed, bare, grounded, ruled, ruledByMass, "a: &a [x]\nb: *a\n", "? [a]\n: b\n", "\tx", "---\n---\n", strings.ReplaceAll(full, "5", "-"), "name: |\n  a\n  b\n"} {
 		for _, set := range []string{"", "site.latitude=5", "ground.layers[2]={name: x, class: water, file: y}", "forecast.files=[a, *b]", "train=null", "train.parts[0]=", "train.gas.volume=3 m3 ± 5 %", "schedule.sites[0]={name: x, latitude: 173, longitude: 5}"} {
 			f.Add([]byte(text), set)
 		}
