@@ -20,7 +20,7 @@ const (
 	wantPrice  = `want a number of 0 or more and a currency's three capital letters, such as "85 EUR"`
 	wantPaper  = "want the burst diameter of the envelope's papers: none is remembered outside 100 g to 3 kg"
 	wantNoneOf = "want none of it beside measured, which says how the train moves"
-	ofTrain    = "(or another of measured, parts, envelope, gas, canopies, batteries, trackers, waiting, searching)"
+	ofTrain    = "(or another of measured, parts, envelope, gas, canopies, batteries, trackers, waiting, searching, find_envelope)"
 	ofPart     = "(or another of name, mass, count, hangs, leaves)"
 
 	envelopeLines = "    mass: 600 g ± 2 %\n    bursts_at: 6.0 m ± 5 %\n"
@@ -137,8 +137,8 @@ var trainFaults = []faultCase{
 	{"no canopy", canopyLines, "", "p.yaml:5: train.canopies: missing: want one canopy at least, since the train is not measured"},
 	{"list of no canopies", canopyLines, "  canopies: []\n", "p.yaml:31: train.canopies: missing: want one canopy at least, since the train is not measured"},
 	{"misspelt gas", "  gas:\n", "  gass:\n", "p.yaml:17: train.gass: no such field: want gas " + ofTrain},
-	{"misspelt envelope", "  envelope:\n", "  balloon_envelop:\n", "p.yaml:5: train.envelope: missing: want the envelope as it was weighed, since the train is not measured\n" +
-		"p.yaml:12: train.balloon_envelop: no such field: want one of measured, parts, envelope, gas, canopies, batteries, trackers, waiting, searching"},
+	{"misspelt envelope", "  envelope:\n", "  balloon_envelop:\n", "p.yaml:5: train.envelope: missing: want the envelope as it was weighed, or find_envelope if it is yet to be chosen, since the train is not measured\n" +
+		"p.yaml:12: train.balloon_envelop: no such field: want one of measured, parts, envelope, gas, canopies, batteries, trackers, waiting, searching, find_envelope"},
 	{"misspelt parts", "  parts:\n", "  part:\n", "p.yaml:6: train.part: no such field: want parts " + ofTrain},
 }
 
@@ -168,7 +168,7 @@ func TestReadTrainWithout(t *testing.T) {
 		{"nothing", "{}", "p.yaml:4: train: neither measured nor weighed: want measured, or parts, envelope, gas and canopies"},
 		{"trackers alone", "{trackers: [{by: radio, every: 1 s}]}", "p.yaml:4: train: neither measured nor weighed: want measured, or parts, envelope, gas and canopies"},
 		{"parts alone", "{parts: [{name: box, mass: 1 lb}]}", "p.yaml:4: train.canopies: missing: want one canopy at least, since the train is not measured\n" +
-			"p.yaml:4: train.envelope: missing: want the envelope as it was weighed, since the train is not measured\n" +
+			"p.yaml:4: train.envelope: missing: want the envelope as it was weighed, or find_envelope if it is yet to be chosen, since the train is not measured\n" +
 			"p.yaml:4: train.gas: missing: want what fills the envelope and how much of it, since the train is not measured"},
 		{
 			"an envelope and its gas", "{envelope: {mass: 600 g}, gas: {helium: 99 %, whole_rack: true}, canopies: [{shape: cross, size: 1 m}]}",
@@ -256,6 +256,9 @@ func TestEveryMessageRuleIsBroken(t *testing.T) {
 	head, _, _ := strings.Cut(bare, "train:")
 	for _, train := range [...]string{"{}", "{parts: [{name: box, mass: 1 lb}]}", "{gas: {helium: 99 %, whole_rack: true}}"} {
 		violated(t, head+"train: "+train+"\n", told)
+	}
+	for _, test := range findFaults {
+		violated(t, strings.Replace(sought, test.from, test.to, 1), told)
 	}
 	violated(t, strings.Replace(full, "flights_per_scramble: 128", "flights_per_scramble: 100", 1), told)
 	violated(t, strings.Replace(full, "flights_per_scramble: 128", "flights_per_scramble: 65536", 1), told)

@@ -90,6 +90,9 @@ func inventedTrain(r *rand.Rand) *thistledownv1.Train {
 	}
 	m.Envelope = &thistledownv1.Envelope{Mass: c.of("600 g", "100 g", "3 kg ± 1 %", "21 oz"), BurstsAt: c.or("6 m", "20 ft ± 1 ft", "60 m"), Fullest: c.or("2.5 m3", "90 cu ft"), HangsOn: c.or("0 %", "100 % ± 0 %", "30 %")}
 	m.Gas = inventedGas(c)
+	if c.half() {
+		m.FindEnvelope = inventedFind(c, m)
+	}
 	for range 1 + r.IntN(3) {
 		m.Canopies = append(m.Canopies, &thistledownv1.Canopy{
 			Shape: c.of("flat circular", "extended skirt 14.3 % full", "annular"), Outline: c.word("circle", "square", "hexagon"), Size: c.of("10 cm", "4 ft", "60 m"),
@@ -97,6 +100,25 @@ func inventedTrain(r *rand.Rand) *thistledownv1.Train {
 		})
 	}
 	return m
+}
+
+// inventedFind makes what an envelope is looked for by, for one that a train has
+// and loses to it.
+func inventedFind(c chooser, m *thistledownv1.Train) *thistledownv1.FindEnvelope {
+	f := &thistledownv1.FindEnvelope{}
+	switch {
+	case m.GetGas().GetBurstsNear() == "":
+		f.BurstsNear = c.of("30 km", "100000 ft")
+		for range c.IntN(3) {
+			f.Owned = append(f.Owned, m.GetEnvelope())
+		}
+	case c.half():
+		f.AscentRate = c.of("5 m/s", "1000 ft/min")
+	default:
+		f.FreeLift = c.of("900 g", "2 lb")
+	}
+	m.Envelope = nil
+	return f
 }
 
 // inventedGas makes a valid gas.
@@ -172,7 +194,15 @@ func saneTrain(t *testing.T, p plan.Plan) {
 	}
 	assert.Positive(t, load)
 	assert.NotEmpty(t, w.Canopies)
-	assert.NoError(t, w.Envelope.Check())
+	all := []balloon.Envelope{w.Envelope}
+	if w.Find != nil {
+		assert.Zero(t, w.Envelope)
+		assert.NotEqual(t, w.Fill.By, w.Find.By)
+		all = w.Find.Owned
+	}
+	for _, e := range all {
+		assert.NoError(t, e.Check())
+	}
 	assert.NoError(t, w.Drag.Check())
 	filling := w.Filling
 	filling.Moles = 100

@@ -119,7 +119,7 @@ func TestEveryRuleBites(t *testing.T) {
 	// legend has a name or codes.
 	broken := map[protoreflect.FullName]bool{}
 	total := 0
-	for _, text := range [...]string{full, grounded, weighed, ruled, ruledByMass} {
+	for _, text := range [...]string{full, grounded, weighed, sought, ruled, ruledByMass} {
 		base, _, err := plan.Read("p.yaml", []byte(text), nil)
 		require.NoError(t, err)
 		total += everyRuleBites(t, base, broken)

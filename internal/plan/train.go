@@ -39,8 +39,9 @@ type Train struct {
 
 // Weighed is envelope, gas and canopies of a train.
 type Weighed struct {
-	Envelope balloon.Envelope
-	Filling  balloon.Filling // but for its amount
+	Envelope balloon.Envelope // none where Find is not nil
+	Find     *Find            // what the envelope is looked for by; nil where it is given
+	Filling  balloon.Filling  // but for its amount
 	Fill     Fill
 	Drag     balloon.Drag
 	// DragSpread is one standard deviation of the drag coefficient, a share of it.
@@ -184,10 +185,15 @@ func (d *draft) parts(all []*thistledownv1.Part) []balloon.Part {
 
 // weighed is envelope, gas and canopies.
 func (d *draft) weighed(m *thistledownv1.Train) *Weighed {
-	if m.GetEnvelope() == nil || m.GetGas() == nil { // the schema's rules say so
+	if m.GetEnvelope() == nil && m.GetFindEnvelope() == nil || m.GetGas() == nil { // the schema's rules say so
 		return nil
 	}
-	w := &Weighed{Envelope: d.envelope(m.GetEnvelope())}
+	w := &Weighed{}
+	if find := m.GetFindEnvelope(); find != nil {
+		w.Find = d.find(find)
+	} else {
+		w.Envelope = d.envelope("train.envelope", m.GetEnvelope())
+	}
 	d.gas(w, m.GetGas())
 	for i, c := range m.GetCanopies() {
 		w.Canopies = append(w.Canopies, d.canopy(item("train.canopies", i), c))
@@ -196,8 +202,7 @@ func (d *draft) weighed(m *thistledownv1.Train) *Weighed {
 }
 
 // envelope is the balloon without its gas.
-func (d *draft) envelope(m *thistledownv1.Envelope) balloon.Envelope {
-	const path = "train.envelope"
+func (d *draft) envelope(path string, m *thistledownv1.Envelope) balloon.Envelope {
 	mass := d.quantity(path+".mass", m.GetMass(), envelopeMassSpec)
 	e := balloon.Envelope{
 		Mass: mass.Centre, MassSpread: mass.Spread, Remains: DefaultHangsOn, RemainsSpread: DefaultHangsOnSpread,

@@ -12,6 +12,7 @@ var (
 	uncertainMass    = dimension{"a mass", "kg", quantity.UncertainMass}
 	uncertainVolume  = dimension{"a volume", "m³", quantity.UncertainVolume}
 	uncertainPercent = dimension{"a percentage", "%", quantity.UncertainPercent}
+	plainMass        = dimension{"a mass", "kg", exactly(quantity.Mass)}
 	plainVolume      = dimension{"a volume", "m³", exactly(quantity.Volume)}
 	plainPressure    = dimension{"a pressure", "bar", exactly(quantity.Pressure)}
 	plainTemperature = dimension{"a temperature", "°C", exactly(quantity.Temperature)}
@@ -66,6 +67,23 @@ var (
 	hangsOnSpec = spec{
 		field: "thistledown.v1.Envelope.hangs_on", kind: uncertainPercent, example: "30 %",
 		high: 1, spread: DefaultHangsOnSpread, maxSpread: 0.5,
+	}
+)
+
+// findEnvelope is where the fields of what an envelope is looked for by stand in
+// the schema.
+const findEnvelope = "thistledown.v1.FindEnvelope."
+
+// What an envelope is looked for by.
+var (
+	findBurstSpec = spec{
+		field: findEnvelope + "bursts_near", kind: plainLength, example: "30 km", low: 1000, high: 45000,
+	}
+	findRateSpec = spec{
+		field: findEnvelope + "ascent_rate", kind: plainSpeed, example: "5 m/s", low: balloon.MinAscent, high: balloon.MaxAscent,
+	}
+	findLiftSpec = spec{
+		field: findEnvelope + "free_lift", kind: plainMass, example: "900 g", low: 1e-3, high: balloon.MaxLoad,
 	}
 )
 
@@ -156,6 +174,7 @@ var trainSpecs = [...]spec{
 	gasTemperatureSpec, gasPressureSpec, superheatSpec, skinPressureSpec, leakSpec, leftInEachSpec, dragSpreadSpec,
 	cylinderSizeSpec, gaugeSpec, cylinderTemperatureSpec, canopySizeSpec, canopySpreadSpec,
 	energySpec, chargeSpec, voltageSpec, powerSpec, currentSpec, warmerSpec,
+	findBurstSpec, findRateSpec, findLiftSpec,
 }
 
 // stated reports whether a text gives its own spread: never where the field

@@ -174,6 +174,13 @@ type SizedTrain struct {
 	Warnings []string `protobuf:"bytes,26,rep,name=warnings,proto3" json:"warnings,omitempty"`
 	// What holds for every flight, in whole sentences.
 	Cautions []string `protobuf:"bytes,27,rep,name=cautions,proto3" json:"cautions,omitempty"`
+	// Mass of the envelope, kg: that of the plan or, where the plan leaves it to be
+	// found, the one found.
+	EnvelopeMassKg float64 `protobuf:"fixed64,28,opt,name=envelope_mass_kg,json=envelopeMassKg,proto3" json:"envelope_mass_kg,omitempty"`
+	// Diameter at which it bursts, m.
+	EnvelopeBurstsAtM float64 `protobuf:"fixed64,29,opt,name=envelope_bursts_at_m,json=envelopeBurstsAtM,proto3" json:"envelope_bursts_at_m,omitempty"`
+	// Whether it was found, and not given.
+	EnvelopeFound bool `protobuf:"varint,30,opt,name=envelope_found,json=envelopeFound,proto3" json:"envelope_found,omitempty"`
 	// The flight held to the plan's rules; absent for a plan without.
 	Rules         *RuleChecks `protobuf:"bytes,40,opt,name=rules,proto3" json:"rules,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -397,6 +404,27 @@ func (x *SizedTrain) GetCautions() []string {
 		return x.Cautions
 	}
 	return nil
+}
+
+func (x *SizedTrain) GetEnvelopeMassKg() float64 {
+	if x != nil {
+		return x.EnvelopeMassKg
+	}
+	return 0
+}
+
+func (x *SizedTrain) GetEnvelopeBurstsAtM() float64 {
+	if x != nil {
+		return x.EnvelopeBurstsAtM
+	}
+	return 0
+}
+
+func (x *SizedTrain) GetEnvelopeFound() bool {
+	if x != nil {
+		return x.EnvelopeFound
+	}
+	return false
 }
 
 func (x *SizedTrain) GetRules() *RuleChecks {
@@ -888,7 +916,8 @@ const file_thistledown_v1_sized_proto_rawDesc = "" +
 	"\x10SizeTrainRequest\x120\n" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\"E\n" +
 	"\x11SizeTrainResponse\x120\n" +
-	"\x05train\x18\x01 \x01(\v2\x1a.thistledown.v1.SizedTrainR\x05train\"\xb6\t\n" +
+	"\x05train\x18\x01 \x01(\v2\x1a.thistledown.v1.SizedTrainR\x05train\"\xb8\n" +
+	"\n" +
 	"\n" +
 	"SizedTrain\x12*\n" +
 	"\x04load\x18\x01 \x01(\v2\x16.thistledown.v1.WeightR\x04load\x12.\n" +
@@ -922,7 +951,10 @@ const file_thistledown_v1_sized_proto_rawDesc = "" +
 	"\tbatteries\x18\x18 \x03(\v2\x1b.thistledown.v1.BatteryLifeR\tbatteries\x12!\n" +
 	"\fstandard_air\x18\x19 \x01(\bR\vstandardAir\x12\x1a\n" +
 	"\bwarnings\x18\x1a \x03(\tR\bwarnings\x12\x1a\n" +
-	"\bcautions\x18\x1b \x03(\tR\bcautions\x120\n" +
+	"\bcautions\x18\x1b \x03(\tR\bcautions\x12(\n" +
+	"\x10envelope_mass_kg\x18\x1c \x01(\x01R\x0eenvelopeMassKg\x12/\n" +
+	"\x14envelope_bursts_at_m\x18\x1d \x01(\x01R\x11envelopeBurstsAtM\x12%\n" +
+	"\x0eenvelope_found\x18\x1e \x01(\bR\renvelopeFound\x120\n" +
 	"\x05rules\x18( \x01(\v2\x1a.thistledown.v1.RuleChecksR\x05rules\">\n" +
 	"\x06Weight\x12\x17\n" +
 	"\amass_kg\x18\x01 \x01(\x01R\x06massKg\x12\x1b\n" +

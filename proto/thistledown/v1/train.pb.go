@@ -52,7 +52,9 @@ type Train struct {
 	Waiting string `protobuf:"bytes,8,opt,name=waiting,proto3" json:"waiting,omitempty"`
 	// How long it is to report after the landing, a duration of 0 to 30 days.
 	// Default 6 h (assumed).
-	Searching     string `protobuf:"bytes,9,opt,name=searching,proto3" json:"searching,omitempty"`
+	Searching string `protobuf:"bytes,9,opt,name=searching,proto3" json:"searching,omitempty"`
+	// Instead of envelope: what it is to do, if which one flies is the question.
+	FindEnvelope  *FindEnvelope `protobuf:"bytes,10,opt,name=find_envelope,json=findEnvelope,proto3" json:"find_envelope,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -150,6 +152,91 @@ func (x *Train) GetSearching() string {
 	return ""
 }
 
+func (x *Train) GetFindEnvelope() *FindEnvelope {
+	if x != nil {
+		return x.FindEnvelope
+	}
+	return nil
+}
+
+// FindEnvelope is what an envelope is looked for by. It and the gas are two of
+// free lift, ascent rate, burst and amount of gas: from these follows the lightest
+// envelope that gives both, and then everything else.
+type FindEnvelope struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The height above mean sea level at which it is to burst, 1 km to 45 km; of
+	// those owned, at least.
+	BurstsNear string `protobuf:"bytes,1,opt,name=bursts_near,json=burstsNear,proto3" json:"bursts_near,omitempty"`
+	// The mean ascent rate that it is to give, 0.5 m/s to 15 m/s.
+	AscentRate string `protobuf:"bytes,2,opt,name=ascent_rate,json=ascentRate,proto3" json:"ascent_rate,omitempty"`
+	// The lift that is to be left over everything that hangs on, 1 g to 200 kg.
+	FreeLift string `protobuf:"bytes,3,opt,name=free_lift,json=freeLift,proto3" json:"free_lift,omitempty"`
+	// The envelopes at hand, of which the lightest that does is taken; at most 50.
+	// Left out, any from 100 g to 3 kg, with the burst diameter that is remembered
+	// for its mass: not seen, and with a spread of 15 %.
+	Owned         []*Envelope `protobuf:"bytes,4,rep,name=owned,proto3" json:"owned,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FindEnvelope) Reset() {
+	*x = FindEnvelope{}
+	mi := &file_thistledown_v1_train_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FindEnvelope) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FindEnvelope) ProtoMessage() {}
+
+func (x *FindEnvelope) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_train_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FindEnvelope.ProtoReflect.Descriptor instead.
+func (*FindEnvelope) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *FindEnvelope) GetBurstsNear() string {
+	if x != nil {
+		return x.BurstsNear
+	}
+	return ""
+}
+
+func (x *FindEnvelope) GetAscentRate() string {
+	if x != nil {
+		return x.AscentRate
+	}
+	return ""
+}
+
+func (x *FindEnvelope) GetFreeLift() string {
+	if x != nil {
+		return x.FreeLift
+	}
+	return ""
+}
+
+func (x *FindEnvelope) GetOwned() []*Envelope {
+	if x != nil {
+		return x.Owned
+	}
+	return nil
+}
+
 // A Part is one line of the list that is written at the scale.
 type Part struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -173,7 +260,7 @@ type Part struct {
 
 func (x *Part) Reset() {
 	*x = Part{}
-	mi := &file_thistledown_v1_train_proto_msgTypes[1]
+	mi := &file_thistledown_v1_train_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -185,7 +272,7 @@ func (x *Part) String() string {
 func (*Part) ProtoMessage() {}
 
 func (x *Part) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_train_proto_msgTypes[1]
+	mi := &file_thistledown_v1_train_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -198,7 +285,7 @@ func (x *Part) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Part.ProtoReflect.Descriptor instead.
 func (*Part) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{1}
+	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Part) GetName() string {
@@ -259,7 +346,7 @@ type Envelope struct {
 
 func (x *Envelope) Reset() {
 	*x = Envelope{}
-	mi := &file_thistledown_v1_train_proto_msgTypes[2]
+	mi := &file_thistledown_v1_train_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -271,7 +358,7 @@ func (x *Envelope) String() string {
 func (*Envelope) ProtoMessage() {}
 
 func (x *Envelope) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_train_proto_msgTypes[2]
+	mi := &file_thistledown_v1_train_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -284,7 +371,7 @@ func (x *Envelope) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Envelope.ProtoReflect.Descriptor instead.
 func (*Envelope) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{2}
+	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Envelope) GetMass() string {
@@ -376,7 +463,7 @@ type Gas struct {
 
 func (x *Gas) Reset() {
 	*x = Gas{}
-	mi := &file_thistledown_v1_train_proto_msgTypes[3]
+	mi := &file_thistledown_v1_train_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -388,7 +475,7 @@ func (x *Gas) String() string {
 func (*Gas) ProtoMessage() {}
 
 func (x *Gas) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_train_proto_msgTypes[3]
+	mi := &file_thistledown_v1_train_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -401,7 +488,7 @@ func (x *Gas) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Gas.ProtoReflect.Descriptor instead.
 func (*Gas) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{3}
+	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Gas) GetHelium() string {
@@ -545,7 +632,7 @@ type Cylinder struct {
 
 func (x *Cylinder) Reset() {
 	*x = Cylinder{}
-	mi := &file_thistledown_v1_train_proto_msgTypes[4]
+	mi := &file_thistledown_v1_train_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -557,7 +644,7 @@ func (x *Cylinder) String() string {
 func (*Cylinder) ProtoMessage() {}
 
 func (x *Cylinder) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_train_proto_msgTypes[4]
+	mi := &file_thistledown_v1_train_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -570,7 +657,7 @@ func (x *Cylinder) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Cylinder.ProtoReflect.Descriptor instead.
 func (*Cylinder) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{4}
+	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Cylinder) GetSize() string {
@@ -635,7 +722,7 @@ type Canopy struct {
 
 func (x *Canopy) Reset() {
 	*x = Canopy{}
-	mi := &file_thistledown_v1_train_proto_msgTypes[5]
+	mi := &file_thistledown_v1_train_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -647,7 +734,7 @@ func (x *Canopy) String() string {
 func (*Canopy) ProtoMessage() {}
 
 func (x *Canopy) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_train_proto_msgTypes[5]
+	mi := &file_thistledown_v1_train_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -660,7 +747,7 @@ func (x *Canopy) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Canopy.ProtoReflect.Descriptor instead.
 func (*Canopy) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Canopy) GetShape() string {
@@ -738,7 +825,7 @@ type Battery struct {
 
 func (x *Battery) Reset() {
 	*x = Battery{}
-	mi := &file_thistledown_v1_train_proto_msgTypes[6]
+	mi := &file_thistledown_v1_train_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -750,7 +837,7 @@ func (x *Battery) String() string {
 func (*Battery) ProtoMessage() {}
 
 func (x *Battery) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_train_proto_msgTypes[6]
+	mi := &file_thistledown_v1_train_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -763,7 +850,7 @@ func (x *Battery) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Battery.ProtoReflect.Descriptor instead.
 func (*Battery) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Battery) GetName() string {
@@ -855,7 +942,7 @@ type Tracker struct {
 
 func (x *Tracker) Reset() {
 	*x = Tracker{}
-	mi := &file_thistledown_v1_train_proto_msgTypes[7]
+	mi := &file_thistledown_v1_train_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -867,7 +954,7 @@ func (x *Tracker) String() string {
 func (*Tracker) ProtoMessage() {}
 
 func (x *Tracker) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_train_proto_msgTypes[7]
+	mi := &file_thistledown_v1_train_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -880,7 +967,7 @@ func (x *Tracker) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tracker.ProtoReflect.Descriptor instead.
 func (*Tracker) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Tracker) GetBy() string {
@@ -934,7 +1021,7 @@ type MeasuredTrain struct {
 
 func (x *MeasuredTrain) Reset() {
 	*x = MeasuredTrain{}
-	mi := &file_thistledown_v1_train_proto_msgTypes[8]
+	mi := &file_thistledown_v1_train_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -946,7 +1033,7 @@ func (x *MeasuredTrain) String() string {
 func (*MeasuredTrain) ProtoMessage() {}
 
 func (x *MeasuredTrain) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_train_proto_msgTypes[8]
+	mi := &file_thistledown_v1_train_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -959,7 +1046,7 @@ func (x *MeasuredTrain) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MeasuredTrain.ProtoReflect.Descriptor instead.
 func (*MeasuredTrain) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_train_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *MeasuredTrain) GetAscentRate() string {
@@ -987,7 +1074,7 @@ var File_thistledown_v1_train_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\n" +
-	"\x1athistledown/v1/train.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\"\x99\x0f\n" +
+	"\x1athistledown/v1/train.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\"\xfb\x16\n" +
 	"\x05Train\x129\n" +
 	"\bmeasured\x18\x01 \x01(\v2\x1d.thistledown.v1.MeasuredTrainR\bmeasured\x125\n" +
 	"\x05parts\x18\x02 \x03(\v2\x14.thistledown.v1.PartB\t\xbaH\x06\x92\x01\x03\x10\xc8\x01R\x05parts\x124\n" +
@@ -997,15 +1084,30 @@ const file_thistledown_v1_train_proto_rawDesc = "" +
 	"\tbatteries\x18\x06 \x03(\v2\x17.thistledown.v1.BatteryB\b\xbaH\x05\x92\x01\x02\x10 R\tbatteries\x12=\n" +
 	"\btrackers\x18\a \x03(\v2\x17.thistledown.v1.TrackerB\b\xbaH\x05\x92\x01\x02\x10\x10R\btrackers\x12!\n" +
 	"\awaiting\x18\b \x01(\tB\a\xbaH\x04r\x02\x18(R\awaiting\x12%\n" +
-	"\tsearching\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\tsearching:\xb8\v\xbaH\xb4\v\x1a\xd0\x01\n" +
-	"\rtrain.neither\x12Qneither measured nor weighed: want measured, or parts, envelope, gas and canopies\x1alhas(this.measured) || size(this.parts) > 0 || has(this.envelope) || has(this.gas) || size(this.canopies) > 0\x1a\xbc\x01\n" +
-	"\vtrain.parts\x12<parts: want what hangs below the envelope, one part at least\x1aohas(this.measured) || size(this.parts) > 0 || !(has(this.envelope) || has(this.gas) || size(this.canopies) > 0)\x1a\xd1\x01\n" +
-	"\x0etrain.envelope\x12Nenvelope: want the envelope as it was weighed, since the train is not measured\x1aohas(this.measured) || has(this.envelope) || !(size(this.parts) > 0 || has(this.gas) || size(this.canopies) > 0)\x1a\xd3\x01\n" +
-	"\ttrain.gas\x12Ugas: want what fills the envelope and how much of it, since the train is not measured\x1aohas(this.measured) || has(this.gas) || !(size(this.parts) > 0 || has(this.envelope) || size(this.canopies) > 0)\x1a\xc6\x01\n" +
-	"\x0etrain.canopies\x12Ccanopies: want one canopy at least, since the train is not measured\x1aohas(this.measured) || size(this.canopies) > 0 || !(size(this.parts) > 0 || has(this.envelope) || has(this.gas))\x1a\x90\x01\n" +
+	"\tsearching\x18\t \x01(\tB\a\xbaH\x04r\x02\x18(R\tsearching\x12A\n" +
+	"\rfind_envelope\x18\n" +
+	" \x01(\v2\x1c.thistledown.v1.FindEnvelopeR\ffindEnvelope:\xd7\x12\xbaH\xd3\x12\x1a\xec\x01\n" +
+	"\rtrain.neither\x12Qneither measured nor weighed: want measured, or parts, envelope, gas and canopies\x1a\x87\x01has(this.measured) || size(this.parts) > 0 || has(this.envelope) || has(this.find_envelope) || has(this.gas) || size(this.canopies) > 0\x1a\xd8\x01\n" +
+	"\vtrain.parts\x12<parts: want what hangs below the envelope, one part at least\x1a\x8a\x01has(this.measured) || size(this.parts) > 0 || !(has(this.envelope) || has(this.find_envelope) || has(this.gas) || size(this.canopies) > 0)\x1a\x99\x02\n" +
+	"\x0etrain.envelope\x12zenvelope: want the envelope as it was weighed, or find_envelope if it is yet to be chosen, since the train is not measured\x1a\x8a\x01has(this.measured) || has(this.envelope) || has(this.find_envelope) || !(size(this.parts) > 0 || has(this.gas) || size(this.canopies) > 0)\x1a\xef\x01\n" +
+	"\ttrain.gas\x12Ugas: want what fills the envelope and how much of it, since the train is not measured\x1a\x8a\x01has(this.measured) || has(this.gas) || !(size(this.parts) > 0 || has(this.envelope) || has(this.find_envelope) || size(this.canopies) > 0)\x1a\xe2\x01\n" +
+	"\x0etrain.canopies\x12Ccanopies: want one canopy at least, since the train is not measured\x1a\x8a\x01has(this.measured) || size(this.canopies) > 0 || !(size(this.parts) > 0 || has(this.envelope) || has(this.find_envelope) || has(this.gas))\x1a\x90\x01\n" +
 	"\x17train.measured_envelope\x12Ienvelope: want none of it beside measured, which says how the train moves\x1a*!has(this.measured) || !has(this.envelope)\x1a\x81\x01\n" +
 	"\x12train.measured_gas\x12Dgas: want none of it beside measured, which says how the train moves\x1a%!has(this.measured) || !has(this.gas)\x1a\x95\x01\n" +
-	"\x17train.measured_canopies\x12Icanopies: want none of it beside measured, which says how the train moves\x1a/!has(this.measured) || size(this.canopies) == 0\"\xf9\x01\n" +
+	"\x17train.measured_canopies\x12Icanopies: want none of it beside measured, which says how the train moves\x1a/!has(this.measured) || size(this.canopies) == 0\x1a\x9f\x01\n" +
+	"\x1ctrain.measured_find_envelope\x12Nfind_envelope: want none of it beside measured, which says how the train moves\x1a/!has(this.measured) || !has(this.find_envelope)\x1a\x88\x01\n" +
+	"\x12train.one_envelope\x12Afind_envelope: want it left out, as envelope says which one flies\x1a/!has(this.envelope) || !has(this.find_envelope)\x1a\xb7\x03\n" +
+	"\x19train.find_envelope_twice\x12~gas and find_envelope say the same, or one follows from the other: want two of amount of gas, free lift, ascent rate and burst\x1a\x99\x02!has(this.find_envelope) || !has(this.gas) || !(this.gas.bursts_near != '' && this.find_envelope.bursts_near != '' || this.gas.ascent_rate != '' && this.find_envelope.ascent_rate != '' || (this.gas.free_lift != '' || this.gas.neck_lift != '') && this.find_envelope.free_lift != '')\"\xdb\a\n" +
+	"\fFindEnvelope\x12(\n" +
+	"\vbursts_near\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"burstsNear\x12(\n" +
+	"\vascent_rate\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\n" +
+	"ascentRate\x12$\n" +
+	"\tfree_lift\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18(R\bfreeLift\x128\n" +
+	"\x05owned\x18\x04 \x03(\v2\x18.thistledown.v1.EnvelopeB\b\xbaH\x05\x92\x01\x02\x102R\x05owned:\x96\x06\xbaH\x92\x06\x1a\xb0\x01\n" +
+	"\x12find_envelope.none\x12Pwhat it is to do is not said: want one of bursts_near, ascent_rate and free_lift\x1aHthis.bursts_near != '' || this.ascent_rate != '' || this.free_lift != ''\x1a\x9f\x03\n" +
+	"\x11find_envelope.one\x1a\x89\x03[this.bursts_near != '' ? 'bursts_near' : '', this.ascent_rate != '' ? 'ascent_rate' : '', this.free_lift != '' ? 'free_lift' : ''].filter(x, x != '').size() < 2 ? '' : [this.bursts_near != '' ? 'bursts_near' : '', this.ascent_rate != '' ? 'ascent_rate' : '', this.free_lift != '' ? 'free_lift' : ''].filter(x, x != '').join(' and ') + ' together: want one of them, as the gas gives the other'\x1a\xba\x01\n" +
+	"\x13find_envelope.owned\x12@bursts_near: want the height that one of those owned is to reach\x1aasize(this.owned) == 0 || this.bursts_near != '' || this.ascent_rate == '' && this.free_lift == ''\"\xf9\x01\n" +
 	"\x04Part\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18<R\x04name\x12\x1e\n" +
@@ -1124,32 +1226,35 @@ func file_thistledown_v1_train_proto_rawDescGZIP() []byte {
 	return file_thistledown_v1_train_proto_rawDescData
 }
 
-var file_thistledown_v1_train_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_thistledown_v1_train_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_thistledown_v1_train_proto_goTypes = []any{
 	(*Train)(nil),         // 0: thistledown.v1.Train
-	(*Part)(nil),          // 1: thistledown.v1.Part
-	(*Envelope)(nil),      // 2: thistledown.v1.Envelope
-	(*Gas)(nil),           // 3: thistledown.v1.Gas
-	(*Cylinder)(nil),      // 4: thistledown.v1.Cylinder
-	(*Canopy)(nil),        // 5: thistledown.v1.Canopy
-	(*Battery)(nil),       // 6: thistledown.v1.Battery
-	(*Tracker)(nil),       // 7: thistledown.v1.Tracker
-	(*MeasuredTrain)(nil), // 8: thistledown.v1.MeasuredTrain
+	(*FindEnvelope)(nil),  // 1: thistledown.v1.FindEnvelope
+	(*Part)(nil),          // 2: thistledown.v1.Part
+	(*Envelope)(nil),      // 3: thistledown.v1.Envelope
+	(*Gas)(nil),           // 4: thistledown.v1.Gas
+	(*Cylinder)(nil),      // 5: thistledown.v1.Cylinder
+	(*Canopy)(nil),        // 6: thistledown.v1.Canopy
+	(*Battery)(nil),       // 7: thistledown.v1.Battery
+	(*Tracker)(nil),       // 8: thistledown.v1.Tracker
+	(*MeasuredTrain)(nil), // 9: thistledown.v1.MeasuredTrain
 }
 var file_thistledown_v1_train_proto_depIdxs = []int32{
-	8, // 0: thistledown.v1.Train.measured:type_name -> thistledown.v1.MeasuredTrain
-	1, // 1: thistledown.v1.Train.parts:type_name -> thistledown.v1.Part
-	2, // 2: thistledown.v1.Train.envelope:type_name -> thistledown.v1.Envelope
-	3, // 3: thistledown.v1.Train.gas:type_name -> thistledown.v1.Gas
-	5, // 4: thistledown.v1.Train.canopies:type_name -> thistledown.v1.Canopy
-	6, // 5: thistledown.v1.Train.batteries:type_name -> thistledown.v1.Battery
-	7, // 6: thistledown.v1.Train.trackers:type_name -> thistledown.v1.Tracker
-	4, // 7: thistledown.v1.Gas.cylinders:type_name -> thistledown.v1.Cylinder
-	8, // [8:8] is the sub-list for method output_type
-	8, // [8:8] is the sub-list for method input_type
-	8, // [8:8] is the sub-list for extension type_name
-	8, // [8:8] is the sub-list for extension extendee
-	0, // [0:8] is the sub-list for field type_name
+	9,  // 0: thistledown.v1.Train.measured:type_name -> thistledown.v1.MeasuredTrain
+	2,  // 1: thistledown.v1.Train.parts:type_name -> thistledown.v1.Part
+	3,  // 2: thistledown.v1.Train.envelope:type_name -> thistledown.v1.Envelope
+	4,  // 3: thistledown.v1.Train.gas:type_name -> thistledown.v1.Gas
+	6,  // 4: thistledown.v1.Train.canopies:type_name -> thistledown.v1.Canopy
+	7,  // 5: thistledown.v1.Train.batteries:type_name -> thistledown.v1.Battery
+	8,  // 6: thistledown.v1.Train.trackers:type_name -> thistledown.v1.Tracker
+	1,  // 7: thistledown.v1.Train.find_envelope:type_name -> thistledown.v1.FindEnvelope
+	3,  // 8: thistledown.v1.FindEnvelope.owned:type_name -> thistledown.v1.Envelope
+	5,  // 9: thistledown.v1.Gas.cylinders:type_name -> thistledown.v1.Cylinder
+	10, // [10:10] is the sub-list for method output_type
+	10, // [10:10] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_train_proto_init() }
@@ -1157,18 +1262,18 @@ func file_thistledown_v1_train_proto_init() {
 	if File_thistledown_v1_train_proto != nil {
 		return
 	}
-	file_thistledown_v1_train_proto_msgTypes[1].OneofWrappers = []any{}
-	file_thistledown_v1_train_proto_msgTypes[3].OneofWrappers = []any{}
+	file_thistledown_v1_train_proto_msgTypes[2].OneofWrappers = []any{}
 	file_thistledown_v1_train_proto_msgTypes[4].OneofWrappers = []any{}
 	file_thistledown_v1_train_proto_msgTypes[5].OneofWrappers = []any{}
 	file_thistledown_v1_train_proto_msgTypes[6].OneofWrappers = []any{}
+	file_thistledown_v1_train_proto_msgTypes[7].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_train_proto_rawDesc), len(file_thistledown_v1_train_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   9,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
