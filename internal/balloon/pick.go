@@ -56,13 +56,17 @@ func (s *solving) pick(l Lifter, shelf []Envelope, want, high Wanted) (Lifter, e
 			n.Nearest, n.Reached = filled, got
 		}
 	}
-	n.why = fmt.Sprintf("no envelope at hand, of %d, carries %.4g kg with %s and %s", len(shelf), l.Load, want, high)
+	n.why = "the one envelope at hand does not carry "
+	if len(shelf) > 1 {
+		n.why = fmt.Sprintf("none of the %d envelopes at hand carries ", len(shelf))
+	}
+	n.why += s.carried(l, want, high)
 	if n.Nearest == (Lifter{}) {
 		n.Reached = 0
-		n.why += ": none has the first and bursts"
+		n.why += noneDoes
 		return Lifter{}, n
 	}
-	n.why += fmt.Sprintf(": the nearest is one of %.4g kg, %s", n.Nearest.Envelope.Mass, high.Quantity.amount(n.Reached))
+	n.why += s.nearest(n, high)
 	does := func(share float64) bool {
 		m := l
 		m.Load *= share

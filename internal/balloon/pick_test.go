@@ -55,7 +55,7 @@ func TestPick(t *testing.T) {
 	l.Load = 150
 	_, err = l.Pick(air, shelf[1:2], want, 30000)
 	require.ErrorAs(t, err, &none)
-	assert.Equal(t, "no envelope at hand, of 1, carries 150 kg with mean ascent rate 5 m/s and burst height 30000 m: none has the first and bursts", none.Error())
+	assert.Equal(t, "the one envelope at hand does not carry 150 kg to 30000 m at 5 m/s: each that is filled so stays on the ground, floats or bursts at once", none.Error())
 }
 
 func TestPickNamesEveryFault(t *testing.T) {

@@ -159,11 +159,11 @@ func (s *solving) betweenSizes(l Lifter, z Sizing, light, heavy tried) (Lifter, 
 
 // unsized is the fault of a question that no envelope answers.
 func (s *solving) unsized(l Lifter, z Sizing, n *NoSolution) error {
-	n.why = fmt.Sprintf("no envelope from %.4g to %.4g kg carries %.4g kg with %s and %s", z.From, z.To, l.Load, z.First, z.Second)
+	n.why = fmt.Sprintf("no envelope from %.0f g to %.0f g carries %s", 1000*z.From, 1000*z.To, s.carried(l, z.First, z.Second))
 	if n.Nearest == (Lifter{}) {
-		n.why += ": none has the first and bursts"
+		n.why += noneDoes
 	} else {
-		n.why += fmt.Sprintf(": the nearest is one of %.4g kg, %s", n.Nearest.Envelope.Mass, z.Second.Quantity.amount(n.Reached))
+		n.why += s.nearest(n, z.Second)
 	}
 	// A lighter load, with the heaviest envelope or the nearest.
 	mass := z.To

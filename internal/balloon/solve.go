@@ -113,7 +113,7 @@ func (n *NoSolution) Error() string {
 	if n.Remedy == "" {
 		return n.why
 	}
-	return n.why + "; " + n.Remedy + " would"
+	return n.why + "; this would do: " + n.Remedy
 }
 
 // solving is one search: the air, and where the steps of each climb are put.

@@ -159,7 +159,7 @@ func TestNoSolutionWithoutANearest(t *testing.T) {
 	var none *balloon.NoSolution
 	require.ErrorAs(t, err, &none)
 	assert.Zero(t, none.Nearest)
-	require.ErrorContains(t, err, "it floats or creeps with any; an envelope of this mass that bursts at ")
+	require.ErrorContains(t, err, "it floats or creeps with any; this would do: an envelope of this mass that bursts at ")
 	l = typical()
 	l.Filling.Gas = balloon.LiftingGas{Helium: 0.5}
 	l.Filling.Superheat, l.Filling.Overpressure = -60, 5000

@@ -82,7 +82,7 @@ func (t *trained) report(p plan.Plan) (report.Train, error) {
 	at := t.conditions(w)
 	r := report.Train{
 		Plan: p.Name, Site: p.Site.Name,
-		Parts: p.Train.Parts, Envelope: w.Envelope,
+		Parts: p.Train.Parts, Envelope: t.lifter.Envelope, Found: t.foundBy(w),
 		Load: t.budget.Load(), Lifted: t.budget.Lifted(), Falling: t.budget.Falling(), Landing: t.budget.Landing(),
 		Standard: t.air.standard, Ground: t.air.Air[0], Top: t.air.top,
 		Gas: report.GasAmount{

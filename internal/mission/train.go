@@ -1,7 +1,6 @@
 package mission
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -89,6 +88,7 @@ type trained struct {
 	budget balloon.Budget
 	air    over
 	climb  balloon.Climb
+	found  bool    // its envelope is not given but was found
 	gas    float64 // spread of its amount, a share of it
 	area   float64 // drag area of the canopies, m²
 	canopy float64 // its spread, a share of it
@@ -108,21 +108,25 @@ func train(p plan.Plan, air over) (trained, error) {
 		variance += math.Pow(c.Spread*c.DragArea(), 2)
 	}
 	t.canopy = math.Sqrt(variance) / t.area
+	t.rack = rackOf(w, air.Air[0])
+	fill := t.fill
+	if w.Find != nil {
+		fill = t.find
+	}
+	if err := fill(w); err != nil {
+		return trained{}, err
+	}
 	if err := t.budget.Check(); err != nil {
 		return trained{}, trainFault("train", "", err)
-	}
-	t.rack = rackOf(w, air.Air[0])
-	if err := t.fill(w); err != nil {
-		return trained{}, err
 	}
 	t.climb = t.lifter.Ascend(air.Air, nil)
 	ground := t.lifter.At(air.Air[0].State)
 	switch t.climb.Ending {
 	case balloon.Grounded:
-		return trained{}, trainFault("train.gas", t.amount(w), fmt.Errorf("it will not leave the ground: want %.0f g more lift", -1000*ground.Free))
+		return trained{}, trainFault("train.gas", t.amount(w), addLift(ground.Free))
 	case balloon.BurstsEarly:
 		return trained{}, trainFault("train.gas", t.amount(w), fmt.Errorf(
-			"more gas than the envelope holds, %.3g m across at release: want less than the %.3g m at which it bursts", ground.Diameter, w.Envelope.Burst))
+			"more gas than the envelope holds, %.3g m across at release: want less than the %.3g m at which it bursts", ground.Diameter, t.lifter.Envelope.Burst))
 	}
 	t.gas = w.Fill.Spread
 	if u := w.Fill.Amount; !math.IsNaN(u.Spread) {
@@ -181,37 +185,6 @@ func (t *trained) conditions(w *plan.Weighed) balloon.Conditions {
 	return at
 }
 
-// fill puts the gas in.
-func (t *trained) fill(w *plan.Weighed) error {
-	var want balloon.Wanted
-	field := ""
-	switch u := w.Fill.Amount.Centre; w.Fill.By {
-	case plan.ByVolume:
-		t.lifter.Filling = t.lifter.Filling.Filled(u, t.conditions(w))
-		return nil
-	case plan.ByWholeRack:
-		t.lifter.Filling.Moles = usable(t.rack)
-		if t.lifter.Filling.Moles <= 0 {
-			return trainFault("train.gas.cylinders", "", errors.New("no gas above what stays in them: want fuller ones"))
-		}
-		return nil
-	case plan.ByNeckLift:
-		field, want = "neck_lift", balloon.Wanted{Quantity: balloon.FreeLift, Value: u - t.lifter.Load}
-	case plan.ByFreeLift:
-		field, want = "free_lift", balloon.Wanted{Quantity: balloon.FreeLift, Value: u}
-	case plan.ByAscentRate:
-		field, want = "ascent_rate", balloon.Wanted{Quantity: balloon.AscentRate, Value: u}
-	case plan.ByBurst:
-		field, want = "bursts_near", balloon.Wanted{Quantity: balloon.BurstHeight, Value: u}
-	}
-	filled, err := t.lifter.Fill(t.air.Air, want)
-	if err != nil {
-		return trainFault("train.gas."+field, "", err)
-	}
-	t.lifter = filled
-	return nil
-}
-
 // amount is the gas in words, for faults.
 func (t *trained) amount(w *plan.Weighed) string {
 	if w.Fill.By == plan.ByWholeRack {
@@ -249,7 +222,7 @@ type effect struct {
 
 // causes are what makes the train's movement uncertain, and by how much.
 func (t *trained) causes(w *plan.Weighed) []effect {
-	e := w.Envelope
+	e := t.lifter.Envelope
 	load := t.budget.Load()
 	falling := t.budget.Falling()
 	climb := func(change func(l *balloon.Lifter, sign float64)) (ascent, burst float64) {

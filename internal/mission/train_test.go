@@ -125,16 +125,16 @@ func TestTrainsThatCannotBe(t *testing.T) {
 		field string
 		says  []string
 	}{
-		{"no lift", func(w *plan.Weighed) { w.Fill.By, w.Fill.Amount.Centre = plan.ByVolume, 1.5 }, "train.gas", []string{"will not leave the ground", "g more lift"}},
+		{"no lift", func(w *plan.Weighed) { w.Fill.By, w.Fill.Amount.Centre = plan.ByVolume, 1.5 }, "train.gas", []string{"will not leave the ground: add ", " g of lift"}},
 		{"bursts at once", func(w *plan.Weighed) { w.Fill.By, w.Fill.Amount.Centre = plan.ByVolume, 150 }, "train.gas", []string{"more gas than the envelope holds", "want less than"}},
-		{"too high", func(w *plan.Weighed) { w.Fill.By, w.Fill.Amount.Centre = plan.ByBurst, 38e3 }, "train.gas.bursts_near", []string{"the nearest is", "would"}},
+		{"too high", func(w *plan.Weighed) { w.Fill.By, w.Fill.Amount.Centre = plan.ByBurst, 38e3 }, "train.gas.bursts_near", []string{"the nearest is", "this would do: "}},
 		{"too small", func(w *plan.Weighed) { w.Envelope.Burst = 1.2 }, "train.gas.ascent_rate", []string{"bursts on the ground before it lifts"}},
 		{"empty cylinders", func(w *plan.Weighed) {
 			w.Fill.By, w.Cylinders = plan.ByWholeRack, []plan.Cylinder{{Water: 0.05, Gauge: 0.5e5, Temperature: math.NaN(), Count: 1}}
 		}, "train.gas.cylinders", []string{"no gas above what stays in them"}},
 		{"a small rack", func(w *plan.Weighed) {
 			w.Fill.By, w.Cylinders = plan.ByWholeRack, []plan.Cylinder{{Water: 0.005, Gauge: 20e5, Temperature: math.NaN(), Count: 1}}
-		}, "train.gas", []string{"m³ of gas that the cylinders give: it will not leave the ground", "g more lift"}},
+		}, "train.gas", []string{"m³ of gas that the cylinders give: it will not leave the ground: add ", " g of lift"}},
 	}
 	for _, test := range tests {
 		p := weighedAt(t, geo.Point{Lat: 50, Lon: 10})

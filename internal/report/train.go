@@ -15,6 +15,7 @@ type Train struct {
 
 	Parts    []balloon.Part
 	Envelope balloon.Envelope
+	Found    *FoundEnvelope // why this envelope; nil for the plan's own
 	// Load is what hangs below the envelope; Lifted that and the envelope; Falling
 	// what comes down from the burst on; Landing what reaches the ground.
 	Load, Lifted, Falling, Landing balloon.Weighed
@@ -54,6 +55,16 @@ type Train struct {
 
 	Warnings []string // of the envelope and its gas, in whole sentences
 	Cautions []string
+}
+
+// FoundEnvelope is what an envelope was looked for by, and of which it is the
+// lightest that does. What was not asked is 0.
+type FoundEnvelope struct {
+	Owned int     // how many were at hand; 0: any that is remembered
+	Burst float64 // m above mean sea level
+	Rate  float64 // m/s, mean
+	Free  float64 // kg more than hangs on it
+	Gas   float64 // m³ as a meter shows it
 }
 
 // GasAmount is the gas in the envelope.

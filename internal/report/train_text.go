@@ -48,6 +48,40 @@ func (t *text) scale(r Train) {
 	t.row("Weighed", "%s", strings.Join(parts, ", "))
 	t.row("", "%s hang below an envelope of %s: %s to lift", t.weight(r.Load),
 		keep(t.units.Mass(r.Envelope.Mass)), t.weight(r.Lifted))
+	t.found(r)
+}
+
+// found is why this envelope, where it was looked for.
+func (t *text) found(r Train) {
+	f := r.Found
+	if f == nil {
+		return
+	}
+	which, reach := fmt.Sprintf("is the smallest of all from %s to %s", keep(t.units.Mass(balloon.RememberedFrom)), keep(t.units.Mass(balloon.RememberedTo))), "to"
+	switch {
+	case f.Owned == 1:
+		which, reach = "is the one at hand", "to at least"
+	case f.Owned > 1:
+		which, reach = fmt.Sprintf("is the smallest of the %d at hand", f.Owned), "to at least"
+	}
+	does := []string{"that carries " + keep(t.units.Mass(r.Load.Mass))}
+	if f.Burst > 0 {
+		does = append(does, reach+" "+keep(t.units.Altitude(f.Burst)))
+	}
+	if f.Rate > 0 {
+		does = append(does, "at "+keep(t.units.VerticalSpeed(f.Rate)))
+	}
+	if f.Free > 0 {
+		does = append(does, "with "+keep(t.units.Mass(f.Free))+" more lift than hangs on it")
+	}
+	if f.Gas > 0 {
+		does = append(does, "on "+keep(t.units.Volume(f.Gas))+" of gas")
+	}
+	needs := ""
+	if f.Gas == 0 {
+		needs = ", and needs " + keep(t.units.Volume(r.Gas.Volume))
+	}
+	t.row("Envelope", "of %s %s %s%s", keep(t.units.Mass(r.Envelope.Mass)), which, strings.Join(does, " "), needs)
 }
 
 // weight is a mass with its spread.

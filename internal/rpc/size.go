@@ -52,6 +52,7 @@ func sized(r report.Train) *thistledownv1.SizedTrain {
 		BurstHeightM: r.Burst.Centre, BurstHeightSpreadM: r.Burst.Spread, Floats: r.Ending == balloon.Floats,
 		FallSpeedMS: r.Fall.Centre, FallSpeedSpreadMS: r.Fall.Spread,
 		TimeUpS: r.Up, TimeDownS: r.Down, OpeningForceN: r.Opening.Greatest,
+		EnvelopeMassKg: r.Envelope.Mass, EnvelopeBurstsAtM: r.Envelope.Burst, EnvelopeFound: r.Found != nil,
 		StandardAir: r.Standard, Warnings: r.Warnings, Cautions: r.Cautions,
 		Rules: checks(r.Rules),
 	}
