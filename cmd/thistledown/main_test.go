@@ -147,7 +147,7 @@ func TestSize(t *testing.T) {
 	assert.InDelta(t, 1.76, answer.GetTrain().GetLoad().GetMassKg(), 1e-9)
 
 	for set, want := range map[string]string{
-		"train.gas.neck_lift=1500 g":     "it will not leave the ground: add more than 260 g of lift",
+		"train.gas.neck_lift=1500 g":     "it will not leave the ground: add 261 g of lift or more",
 		"train.envelope.bursts_at=1.2 m": "bursts on the ground before it lifts",
 		"train.canopies[0].size=0 m":     "want 0.1 m to 60 m",
 	} {

@@ -2,7 +2,6 @@ package mission
 
 import (
 	"errors"
-	"math"
 
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/plan"
@@ -10,24 +9,34 @@ import (
 	"example.org/thistledown/internal/wind"
 )
 
-// sweepPoints is how many fills a sweep tries.
-const sweepPoints = 25
+// A sweep tries sweepSide fills on each side of the plan's own, out to sweepReach
+// of its free lift, or to sweepLeast of all that is lifted where that is more.
+const (
+	sweepSide  = 12
+	sweepReach = 0.75
+	sweepLeast = 0.1
+)
 
 // Sweep is what a plan's weighed train would do with other amounts of gas: evenly
-// spaced free lifts from a tenth of all that is lifted to as much as that, or to
-// what the envelope holds. Those that float are among them, those that do not
-// leave the ground are not. The error is plan.Faults.
+// spaced free lifts around the plan's own, which is among them, up to what the
+// envelope holds. Those that float are among them, those that do not leave the
+// ground are not. The error is plan.Faults.
 func Sweep(p plan.Plan, winds *wind.Field) ([]report.SweepPoint, error) {
 	t, _, err := sized(p, winds)
 	if err != nil {
 		return nil, err
 	}
-	air, lifted, planned := t.air, t.budget.Lifted().Mass, t.lifter.At(t.air.Air[0].State).Free
+	planned := t.lifter.At(t.air.Air[0].State).Free
+	step := max(sweepReach*planned, sweepLeast*t.budget.Lifted().Mass) / sweepSide
 	var points []report.SweepPoint
-	at := t.conditions(p.Train.Weighed)
-	for i := range sweepPoints {
-		free := lifted * (0.1 + 0.9*float64(i)/(sweepPoints-1))
-		l, err := t.lifter.Fill(air.Air, balloon.Wanted{Quantity: balloon.FreeLift, Value: free})
+	for i := -sweepSide; i <= sweepSide; i++ {
+		l, free := t.lifter, planned+float64(i)*step
+		if i != 0 && free < leastFree {
+			continue
+		}
+		if i != 0 {
+			l, err = t.lifter.Fill(t.air.Air, balloon.Wanted{Quantity: balloon.FreeLift, Value: free})
+		}
 		var none *balloon.NoSolution
 		if errors.As(err, &none) {
 			break // it holds no more
@@ -35,24 +44,25 @@ func Sweep(p plan.Plan, winds *wind.Field) ([]report.SweepPoint, error) {
 		if err != nil {
 			return nil, err
 		}
-		c := l.Ascend(air.Air, nil)
-		end := c.Last()
-		if c.Ending == balloon.BurstsEarly {
-			break
-		}
-		down, err := t.falls().TimeDown(air.Column(), end.Height, air.Air[0].Height)
+		point, err := t.filled(l, p.Train.Weighed)
 		if err != nil {
 			return nil, err
 		}
-		point := report.SweepPoint{
-			Gas: l.Filling.Volume(at), Neck: free + t.lifter.Load, Free: free,
-			Ascent: c.Mean(), Top: float64(end.Height), Aloft: end.Time + down, Floats: c.Ending == balloon.Floats,
-			Planned: math.Abs(free-planned) < lifted*0.9/(sweepPoints-1)/2,
-		}
-		if full := l.Envelope.Fullest; full > 0 {
-			point.TooFull = l.At(air.Air[0].State).Volume > full
-		}
+		point.Planned = i == 0
 		points = append(points, point)
 	}
 	return points, nil
+}
+
+// filled is what the train does with the gas in a lifter that leaves the ground.
+func (t *trained) filled(l balloon.Lifter, w *plan.Weighed) (report.SweepPoint, error) {
+	c := l.Ascend(t.air.Air, nil)
+	end := c.Last()
+	down, err := t.falls().TimeDown(t.air.Column(), end.Height, t.air.Air[0].Height)
+	ground := l.At(t.air.Air[0].State)
+	return report.SweepPoint{
+		Gas: l.Filling.Volume(t.conditions(w)), Neck: ground.Pull, Free: ground.Free,
+		Ascent: c.Mean(), Top: float64(end.Height), Aloft: end.Time + down, Floats: c.Ending == balloon.Floats,
+		TooFull: l.Envelope.Fullest > 0 && ground.Volume > l.Envelope.Fullest,
+	}, err
 }

@@ -242,7 +242,7 @@ func (t *trained) causes(w *plan.Weighed) []effect {
 		{name: "drag of the filled envelope", spread: 100 * w.DragSpread, format: "%.0f %%"},
 		{name: "gas", spread: 100 * t.gas, format: "%.1f %%"},
 		{name: "burst diameter", spread: 100 * e.BurstSpread / e.Burst, format: "%.0f %%"},
-		{name: "scale", spread: 1000 * scale, format: "%.0f g", fall: heavier(scale)},
+		{name: "weighed mass", spread: 1000 * scale, format: "%.0f g", fall: heavier(scale)},
 		{name: "drag of the canopy", spread: 100 * t.canopy, format: "%.0f %%", fall: -fall * t.canopy / 2},
 		{name: "what hangs on of the envelope", spread: 1000 * e.RemainsSpread * e.Mass, format: "%.0f g", fall: heavier(e.RemainsSpread * e.Mass)},
 	}

@@ -187,8 +187,13 @@ func TestSweep(t *testing.T) {
 	points, err := mission.Sweep(p, nil)
 	require.NoError(t, err)
 	require.Len(t, points, 25)
+	r := sized(t, p)
+	assert.InEpsilon(t, r.Gas.Volume, points[12].Gas, 1e-12, "the plan's own, in the middle")
+	assert.InDelta(t, r.Ascent.Centre, points[12].Ascent, 1e-12)
+	assert.InEpsilon(t, r.Release.Pull, points[12].Neck, 1e-12)
 	planned := 0
 	for i, q := range points {
+		assert.Equal(t, i == 12, q.Planned)
 		if q.Planned {
 			planned++
 		}
@@ -199,6 +204,47 @@ func TestSweep(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 1, planned)
+}
+
+// Around a fill that barely lifts are some that float, told as such; none that do
+// not leave the ground; and some that do burst, however little the plan lifts.
+func TestSweepAroundAFillThatFloats(t *testing.T) {
+	p := weighedAt(t, geo.Point{Lat: 50, Lon: 10})
+	p.Site.Elevation = 100
+	w := p.Train.Weighed
+	w.Filling.Overpressure, w.Envelope.Burst, w.Envelope.Fullest = 100, 6.5, 2.3
+	w.Fill.By, w.Fill.Amount.Centre = plan.ByFreeLift, 0.05
+	points, err := mission.Sweep(p, nil)
+	require.NoError(t, err)
+	var planned, floats, bursts, full int
+	for _, q := range points {
+		assert.Positive(t, q.Free)
+		if q.Planned {
+			planned++
+			assert.InDelta(t, 0.05, q.Free, 1e-9)
+		}
+		if q.Floats {
+			floats++
+		} else {
+			bursts++
+		}
+		if q.TooFull {
+			full++
+		}
+	}
+	t.Logf("%d float, %d burst", floats, bursts)
+	assert.Equal(t, 1, planned)
+	assert.Positive(t, floats)
+	assert.Positive(t, bursts)
+	assert.Positive(t, full)
+
+	// Up to what the envelope holds: it is nearly all in.
+	w.Envelope.Burst, w.Envelope.Fullest = 2, 0
+	w.Fill.Amount.Centre = 1.5
+	points, err = mission.Sweep(p, nil)
+	require.NoError(t, err)
+	assert.Less(t, len(points), 25)
+	assert.GreaterOrEqual(t, len(points), 13)
 }
 
 // Batteries: what is on until it is found is wanted for longer, and in the cold a

@@ -52,7 +52,7 @@ func TestFloatingTrainPromisesNoTimeAloft(t *testing.T) {
 	out := strings.Join(strings.Fields(b.String()), " ")
 	assert.NotContains(t, out, "in all")
 	assert.Contains(t, out, "aloft for as long as it floats")
-	assert.Contains(t, out, "+400 m of where it floats")
+	assert.Contains(t, out, "gas, 3 % more: floats 400 m higher")
 	assert.NotContains(t, out, "432 000 m of fall", "more than there is to fall")
 
 	b.Reset()
@@ -62,7 +62,10 @@ func TestFloatingTrainPromisesNoTimeAloft(t *testing.T) {
 	}, quantity.US))
 	assert.Contains(t, b.String(), "open")
 	assert.NotContains(t, b.String(), "44 h", "what floats")
-	assert.Contains(t, b.String(), "2 h too full")
+	for _, words := range []string{"~! ", "~  floats at its top", "!  fuller"} {
+		assert.Contains(t, b.String(), words)
+	}
+	assert.NotContains(t, b.String(), "*", "none is the plan's")
 	for line := range strings.SplitSeq(b.String(), "\n") {
 		assert.LessOrEqual(t, len([]rune(line)), width, "line %q", line)
 	}

@@ -18,6 +18,9 @@ import (
 // width is how many columns the text keeps to, a phone held sideways.
 const width = 78
 
+// narrow is how many a train's page keeps to: a phone held upright, at the filling.
+const narrow = 60
+
 // WriteText writes the answer for reading, in the given units and the site's
 // time zone.
 func WriteText(w io.Writer, l Launch, units quantity.System) error {
@@ -42,6 +45,15 @@ type text struct {
 	b     strings.Builder
 	units quantity.System
 	zone  *time.Location
+	slim  bool // keeps to narrow
+}
+
+// columns is how many the text keeps to.
+func (t *text) columns() int {
+	if t.slim {
+		return narrow
+	}
+	return width
 }
 
 const labelWidth = 12
@@ -56,7 +68,7 @@ func (t *text) row(label, format string, args ...any) {
 	for _, word := range strings.FieldsFunc(fmt.Sprintf(format, args...), func(r rune) bool { return r == ' ' || r == '\n' }) {
 		word = strings.ReplaceAll(word, "\u00a0", " ")
 		n := len([]rune(word))
-		if !start && column+1+n > width {
+		if !start && column+1+n > t.columns() {
 			t.b.WriteString(strings.TrimRight(line, " ") + "\n")
 			line, column, start = strings.Repeat(" ", labelWidth), labelWidth, true
 		}

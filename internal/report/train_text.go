@@ -12,7 +12,7 @@ import (
 
 // WriteTrain writes what follows from a train's weighed parts, for reading.
 func WriteTrain(w io.Writer, r Train, units quantity.System) error {
-	t := text{units: units}
+	t := text{units: units, slim: true}
 	t.b.WriteString(r.Plan + "\n\n")
 	t.scale(r)
 	t.gas(r)
@@ -86,6 +86,9 @@ func (t *text) found(r Train) {
 
 // weight is a mass with its spread.
 func (t *text) weight(w balloon.Weighed) string {
+	if w.Spread == 0 {
+		return keep(t.units.Mass(w.Mass))
+	}
 	return keep(t.units.Mass(w.Mass) + " ± " + t.units.Mass(w.Spread))
 }
 
@@ -172,34 +175,29 @@ func (t *text) force(newtons float64) string {
 
 // trainCauses are what makes the figures uncertain, each by one spread.
 func (t *text) trainCauses(r Train) {
-	label, top := "Unsure by", "of the burst"
+	label, ends := "Unsure by", "bursts"
 	if r.Ending == balloon.Floats {
-		top = "of where it floats"
+		ends = "floats"
 	}
 	for _, c := range r.Causes {
 		var does []string
-		add := func(x float64, least float64, print func(float64) string, what string) {
+		add := func(what string, x, least float64, print func(float64) string, more, less string) {
+			if x < 0 {
+				more = less
+			}
 			if math.Abs(x) >= least {
-				does = append(does, keep(signed(x, print))+" "+what)
+				does = append(does, what+" "+keep(print(math.Abs(x)))+" "+more)
 			}
 		}
-		add(c.Ascent, 0.05, t.units.VerticalSpeed, "up")
-		add(c.Burst, 10, t.units.Altitude, top)
-		add(c.Fall, 0.05, t.units.VerticalSpeed, "down")
+		add("rises", c.Ascent, 0.05, t.units.VerticalSpeed, "faster", "slower")
+		add(ends, c.Burst, 10, t.units.Altitude, "higher", "lower")
+		add("falls", c.Fall, 0.05, t.units.VerticalSpeed, "faster", "slower")
 		if len(does) == 0 {
 			continue
 		}
 		t.row(label, "%s, %s more: %s", c.Name, keep(restate(c.Spread, t.units)), strings.Join(does, ", "))
 		label = ""
 	}
-}
-
-// signed is a change with its sign.
-func signed(x float64, print func(float64) string) string {
-	if x < 0 {
-		return "−" + print(-x)
-	}
-	return "+" + print(x)
 }
 
 // bill is what the fill takes out of the cylinders.
