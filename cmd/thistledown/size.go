@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"io"
+	"path/filepath"
 
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
@@ -103,6 +104,9 @@ func (z *size) before(ctx context.Context) (report.Train, error) {
 func (z *size) read(ctx context.Context, sets []string) (plan.Plan, *wind.Field, error) {
 	in := input{plan: z.Plan, sets: sets, files: z.Forecast}
 	p, err := in.read()
+	if err == nil {
+		p, err = mission.Sited(ctx, p, mission.Beside(filepath.Dir(z.Plan)))
+	}
 	if err != nil || len(z.Forecast) == 0 && len(p.ForecastFiles) == 0 {
 		return p, nil, err
 	}

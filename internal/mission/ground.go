@@ -192,6 +192,11 @@ func (r *reader) rasters(g *Ground, p plan.Plan, box geo.Box) {
 			return nil
 		})
 	}
+	r.heights(g, p, box)
+}
+
+// heights reads heights around a box, and around the site.
+func (r *reader) heights(g *Ground, p plan.Plan, box geo.Box) {
 	for i, name := range p.Heights {
 		read := func(file io.ReaderAt, size int64, box geo.Box) error {
 			heights, err := ground.ReadTerrain(filepath.Base(name), file, size, box)

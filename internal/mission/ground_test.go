@@ -27,13 +27,20 @@ var lakeland = geo.Point{Lat: 58.22, Lon: 12.8}
 // readGround reads the ground of a plan whose files are given by name.
 func readGround(t *testing.T, p plan.Plan, files map[string]string) (*mission.Ground, error) {
 	t.Helper()
+	find := onDisk(t, files)
+	built, err := ground.BuiltIn(mission.Reach(p))
+	require.NoError(t, err)
+	return mission.ReadGround(t.Context(), p, built, []*wind.Field{realwind.Field(t)}, find)
+}
+
+// onDisk finds files of some contents in a folder of their own.
+func onDisk(t *testing.T, files map[string]string) mission.Finder {
+	t.Helper()
 	folder := t.TempDir()
 	for name, content := range files {
 		require.NoError(t, os.WriteFile(filepath.Join(folder, name), []byte(content), 0o600))
 	}
-	built, err := ground.BuiltIn(mission.Reach(p))
-	require.NoError(t, err)
-	return mission.ReadGround(t.Context(), p, built, []*wind.Field{realwind.Field(t)}, mission.Beside(folder))
+	return mission.Beside(folder)
 }
 
 // around is a GeoJSON geometry of a rectangle.
@@ -178,6 +185,23 @@ func TestHeightsAtTheSite(t *testing.T) {
 	assert.InDelta(t, 400, l.Elevation, 1e-9)
 	assert.False(t, l.ElevationFromForecast)
 	assert.NotContains(t, strings.Join(l.Warnings, " "), "The plan puts the site")
+
+	weighed := weighedAt(t, lakeland)
+	weighed.Site.Elevation, weighed.Heights = math.NaN(), p.Heights
+	found, err := mission.Sited(t.Context(), weighed, onDisk(t, map[string]string{"N58E012.hgt": string(tile)}))
+	require.NoError(t, err)
+	assert.InDelta(t, 400, found.Site.Elevation, 1e-9)
+	assert.InDelta(t, 400, float64(sized(t, found).Ground.Height), 1e-9, "and so is it sized")
+	weighed.Site.Elevation = 95
+	found, err = mission.Sited(t.Context(), weighed, onDisk(t, nil))
+	require.NoError(t, err, "the plan's own needs no file")
+	assert.InDelta(t, 95, found.Site.Elevation, 0)
+	weighed.Site.Elevation = math.NaN()
+	_, err = mission.Sited(t.Context(), weighed, onDisk(t, nil))
+	var faults plan.Faults
+	require.ErrorAs(t, err, &faults)
+	assert.Equal(t, "ground.heights[0].file", faults[0].Field)
+	assert.Contains(t, strings.Join(sized(t, weighed).Warnings, " "), "taken to be at sea level")
 
 	p.Site.Elevation = 520
 	l, err = mission.Fly(t.Context(), w, p, mission.Options{})

@@ -100,6 +100,9 @@ func (t *trained) report(p plan.Plan) (report.Train, error) {
 			r.Hinders = append(r.Hinders, against)
 		}
 	}
+	if t.air.standard && math.IsNaN(p.Site.Elevation) {
+		r.Warnings = append(r.Warnings, "The plan does not say how high the site is, and no forecast or heights do: it is taken to be at sea level.")
+	}
 	if t.air.standard {
 		r.Warnings = append(r.Warnings, "The air is the standard atmosphere, not a forecast's: its density aloft may be a tenth off.")
 	} else if t.air.top < end.Height {

@@ -20,6 +20,9 @@ func (s *service) SizeTrain(ctx context.Context, request *thistledownv1.SizeTrai
 	if err := ownForecast(p); err != nil {
 		return nil, s.status(err)
 	}
+	if p, err = mission.Sited(ctx, p, s.planner.Find); err != nil {
+		return nil, s.status(err)
+	}
 	if err := ctx.Err(); err != nil {
 		return nil, s.status(err)
 	}
