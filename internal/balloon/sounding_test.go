@@ -70,8 +70,10 @@ func readSounding(t *testing.T, name string, every float64, height func(float64)
 // The one open ascent whose gas is on record: Altenstadt (10954), 23 February
 // 2025, 10:45 UTC, in the header of its BUFR message weightOfBalloon 0.3 kg,
 // typeOfGasUsedInBalloon 1 (helium in code table 0 02 083, from memory),
-// amountOfGasUsedInBalloon 0.18 kg. The header does not say what sonde and train
-// weigh: 0.15 kg is assumed, and 0.05 kg less or more is worth 4 %.
+// amountOfGasUsedInBalloon 0.18 kg, balloonFlightTrainLength 55 m. The last enters
+// by its weight alone: a line along the flow hardly brakes. The header does not say
+// what sonde and train weigh: 0.15 kg is assumed, and 0.05 kg less or more is worth
+// 4 %.
 //
 // The level of SoundingDrag was set with this ascent in view, so that the miss
 // tells that the law is put together rightly, not that the next ascent will be
