@@ -19,7 +19,7 @@ type size struct {
 	Plan     string   `arg:"" help:"The plan, a YAML file, of a train that was weighed." placeholder:"PLAN"`
 	Set      []string `sep:"none" placeholder:"FIELD=VALUE" help:"Change a field of the plan, such as train.gas.neck_lift='2350 g'. May be given again."`
 	Forecast []string `sep:"none" placeholder:"FILE" help:"A GRIB2 file, folder or cube whose air is taken, instead of the plan's. May be given again. Without any, the standard atmosphere."`
-	Sweep    bool     `help:"Also say what other amounts of gas would do."`
+	Sweep    bool     `help:"Also say what more gas and less would do, and with which it floats."`
 	Out      string   `placeholder:"DIR" help:"Also write train.txt there, and of a sweep sweep.csv and sweep.svg."`
 	JSON     bool     `name:"json" help:"Print the answer's message as JSON and nothing else."`
 	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`

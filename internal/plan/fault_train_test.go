@@ -87,7 +87,7 @@ var gasFaults = []faultCase{
 		"p.yaml:17: train.gas: no amount of gas: want one of volume, neck_lift, free_lift, ascent_rate, bursts_near and whole_rack"},
 	{"no gas", "volume: 2.6 m³ ± 2 %", "volume: 0 m3", `p.yaml:19: train.gas.volume: "0 m3": want 0.001 m3 to 20000 m3`},
 	{"too much gas", "volume: 2.6 m³ ± 2 %", "volume: 1e6 ft3", `p.yaml:19: train.gas.volume: "1e6 ft3": want 0.03532 ft3 to 706200 ft3`}, // 20 000 ÷ 0.3048³ is 706 293
-	{"free lift below nothing", "volume: 2.6 m³ ± 2 %", "free_lift: -50 g", `p.yaml:19: train.gas.free_lift: "-50 g": mass is never negative: want a mass with its unit, such as "900 g"`},
+	{"free lift below nothing", "volume: 2.6 m³ ± 2 %", "free_lift: -50 g", `p.yaml:19: train.gas.free_lift: "-50 g": it will not leave the ground: add more than 50 g of lift`},
 	{"rate with a spread", "volume: 2.6 m³ ± 2 %", "ascent_rate: 5 m/s ± 8 %", `p.yaml:19: train.gas.ascent_rate: "5 m/s ± 8 %": no spread is taken here: want a speed with its unit, such as "5 m/s"`},
 	{"rack in words", "volume: 2.6 m³ ± 2 %", "whole_rack: yes", `p.yaml:19: train.gas.whole_rack: "yes": want true or false`},
 	{"bare pressure", "pressure: 1005 hPa", "pressure: 1005", `p.yaml:21: train.gas.pressure: "1005": want a pressure with its unit, such as "1013 hPa"`},

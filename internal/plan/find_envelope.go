@@ -2,8 +2,10 @@ package plan
 
 import (
 	"fmt"
+	"strings"
 
 	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/quantity"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
@@ -37,7 +39,7 @@ func (d *draft) find(m *thistledownv1.FindEnvelope) *Find {
 		{ByAscentRate, "ascent_rate", m.GetAscentRate(), findRateSpec},
 		{ByFreeLift, "free_lift", m.GetFreeLift(), findLiftSpec},
 	} {
-		if by.text != "" {
+		if by.text != "" && (by.by != ByFreeLift || !d.sinks(path+"."+by.name, by.text)) {
 			f.By, f.Amount = by.by, d.quantity(path+"."+by.name, by.text, by.spec).Centre
 		}
 	}
@@ -45,6 +47,17 @@ func (d *draft) find(m *thistledownv1.FindEnvelope) *Find {
 		f.Owned = append(f.Owned, d.envelope(item(path+".owned", i), e))
 	}
 	return f
+}
+
+// sinks reports whether a free lift is written below zero, and says what that does.
+func (d *draft) sinks(path, text string) bool {
+	lacks, below := strings.CutPrefix(strings.ReplaceAll(strings.TrimSpace(text), "−", "-"), "-")
+	if u, err := quantity.UncertainMass(lacks); !below || err != nil || u.Centre == 0 || !d.sound(path) {
+		return false
+	}
+	lacks, _, _ = strings.Cut(lacks, "±")
+	d.refuse(path, quote(text)+": it will not leave the ground: add more than "+strings.TrimSpace(lacks)+" of lift", "")
+	return true
 }
 
 // Field is the path of what the envelope is looked for by, for faults.

@@ -85,6 +85,8 @@ var findFaults = []faultCase{
 	{"masses alone", "[{mass: 350 g}, {mass: 600 g, bursts_at: 6.0 m}]", "[350 g, 600 g]", "p.yaml:8: train.find_envelope.owned[0]: \"350 g\": want a mapping with mass, bursts_at, fullest, hangs_on\n" +
 		"p.yaml:8: train.find_envelope.owned[1]: \"600 g\": want a mapping with mass, bursts_at, fullest, hangs_on"},
 	{"with a spread", "bursts_near: 30 km", "bursts_near: 30 km ± 1 km", `p.yaml:7: train.find_envelope.bursts_near: "30 km ± 1 km": no spread is taken here: want a length with its unit, such as "30 km"`},
+	{"to sink", "    bursts_near: 30 km\n" + ownedLine, "    free_lift: -2 lb\n", `p.yaml:7: train.find_envelope.free_lift: "-2 lb": it will not leave the ground: add more than 2 lb of lift`},
+	{"the gas to sink", "ascent_rate: 5 m/s", "free_lift: −300 g ± 10 g", `p.yaml:9: train.gas.free_lift: "−300 g ± 10 g": it will not leave the ground: add more than 300 g of lift`},
 	{"without parts", "  parts: [{name: box, mass: 2500 g}]\n", "", "p.yaml:4: train.parts: missing: want what hangs below the envelope, one part at least"},
 }
 

@@ -278,6 +278,9 @@ func (d *draft) fill(m *thistledownv1.Gas) Fill {
 			continue
 		}
 		path := "train.gas." + by.name
+		if by.by == ByFreeLift && d.sinks(path, by.text) {
+			continue
+		}
 		f := Fill{By: by.by, Amount: d.quantity(path, by.text, by.spec), Spread: DefaultGasSpread}
 		if !by.spec.stated(by.text) {
 			f.Amount.Spread = math.NaN()

@@ -161,7 +161,8 @@ func (x *Train) GetFindEnvelope() *FindEnvelope {
 
 // FindEnvelope is what an envelope is looked for by. It and the gas are two of
 // free lift, ascent rate, burst and amount of gas: from these follows the lightest
-// envelope that gives both, and then everything else.
+// envelope that gives both, and then everything else. It follows anew in the air
+// of each launch; once it is bought, write it down as envelope.
 type FindEnvelope struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The height above mean sea level at which it is to burst, 1 km to 45 km; of
