@@ -14,7 +14,7 @@ import (
 
 // WriteTrainChange writes what a changed plan does to a train, before and after.
 func WriteTrainChange(w io.Writer, before, after Train, units quantity.System) error {
-	t := text{units: units}
+	t := text{units: units, slim: true}
 	label := "Changed"
 	t.trainChange(&label, before, after)
 	t.rulesChange(&label, before.Rules, after.Rules)
@@ -72,6 +72,8 @@ func (t *text) trainChange(label *string, before, after Train) {
 	}
 	u := t.units
 	number("hangs below", before.Load.Mass, after.Load.Mass, u.Mass)
+	number("envelope", before.Envelope.Mass, after.Envelope.Mass, u.Mass)
+	number("burst diameter", before.Envelope.Burst, after.Envelope.Burst, t.length)
 	number("gas", before.Gas.Volume, after.Gas.Volume, u.Volume)
 	number("neck pulls", before.Release.Pull, after.Release.Pull, u.Mass)
 	number("lift left over", before.Release.Free, after.Release.Free, u.Mass)

@@ -105,5 +105,44 @@ func TestChangeTellsThatCylindersAreShort(t *testing.T) {
 	after.Train = &Train{Bill: &Bill{Cylinders: 1, Usable: 35, Bill: balloon.Bill{Short: 65}}}
 	var b bytes.Buffer
 	require.NoError(t, WriteTrainChange(&b, *before.Train, *after.Train, quantity.SI))
-	assert.Contains(t, b.String(), "the cylinders give all of the gas → 35 % of the gas")
+	assert.Contains(t, strings.Join(strings.Fields(b.String()), " "), "the cylinders give all of the gas → 35 % of the gas")
+}
+
+// Another envelope is a consequence too: it may have been found and not given.
+func TestChangeTellsTheEnvelope(t *testing.T) {
+	before := Train{Envelope: balloon.Envelope{Mass: 0.6, Burst: 6}}
+	after := Train{Envelope: balloon.Envelope{Mass: 1.2, Burst: 8}}
+	var b bytes.Buffer
+	require.NoError(t, WriteTrainChange(&b, before, after, quantity.SI))
+	assert.Contains(t, b.String(), "envelope 600 g → 1200 g")
+	assert.Contains(t, b.String(), "burst diameter 6.00 m → 8.00 m")
+	b.Reset()
+	require.NoError(t, WriteTrainChange(&b, before, before, quantity.US))
+	assert.NotContains(t, b.String(), "envelope")
+}
+
+// A mass without a spread has no ±, in the words of an envelope that was found
+// neither, whichever way it was looked for.
+func TestTrainWordsOfWhatWasFound(t *testing.T) {
+	r := Train{
+		Plan: "Found", Ending: balloon.Bursts, Burst: Spread{Centre: 30e3}, Up: 3600, Down: 1200,
+		Load: balloon.Weighed{Mass: 2.5}, Lifted: balloon.Weighed{Mass: 3.7},
+		Falling: balloon.Weighed{Mass: 2.5}, Landing: balloon.Weighed{Mass: 2.5},
+		Envelope: balloon.Envelope{Mass: 1.2, Burst: 8}, Gas: GasAmount{Volume: 5},
+		Heights: []Passing{{}}, Landings: []Touchdown{{Speed: 5, Energy: 20}},
+	}
+	for words, found := range map[string]*FoundEnvelope{
+		"Envelope of 1200 g is the smallest of all from 100 g to 3000 g that carries 2500 g to 30 000 m at 5.0 m/s, and needs 5.00 m³ Gas": {Burst: 30e3, Rate: 5},
+		"Envelope of 1200 g is the smallest of the 3 at hand that carries 2500 g to at least 30 000 m on 5.00 m³ of gas Gas":               {Owned: 3, Burst: 30e3, Gas: 5},
+		"Envelope of 1200 g is the one at hand that carries 2500 g to at least 30 000 m with 900 g more lift than hangs on it, and needs":  {Owned: 1, Burst: 30e3, Free: 0.9},
+	} {
+		r.Found = found
+		var b bytes.Buffer
+		require.NoError(t, WriteTrain(&b, r, quantity.SI))
+		assert.Contains(t, strings.Join(strings.Fields(b.String()), " "), words)
+		assert.NotContains(t, b.String(), "± 0 g")
+		for line := range strings.SplitSeq(b.String(), "\n") {
+			assert.LessOrEqual(t, len([]rune(line)), narrow, "line %q", line)
+		}
+	}
 }

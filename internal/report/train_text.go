@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"example.org/thistledown/internal/balloon"
@@ -211,7 +212,11 @@ func (t *text) bill(r Train) {
 		cost = fmt.Sprintf("; those opened cost %s", keep(fmt.Sprintf("%.2f %s", b.Cost.Amount, b.Cost.Currency)))
 	}
 	if b.Short > 0 {
-		t.row("Cylinders", "too little in the %d at hand: %.0f\u00a0%% of the gas%s", b.Cylinders, 100*b.Usable/(b.Usable+b.Short), cost)
+		hand := "one"
+		if b.Cylinders > 1 {
+			hand = strconv.Itoa(b.Cylinders)
+		}
+		t.row("Cylinders", "too little in the %s at hand: %.0f\u00a0%% of the gas%s", hand, 100*b.Usable/(b.Usable+b.Short), cost)
 		return
 	}
 	t.row("Cylinders", "%d of %d opened, the last down to %s on its gauge%s", b.Opened, b.Cylinders, keep(t.units.Pressure(b.Last)), cost)
