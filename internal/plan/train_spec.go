@@ -12,7 +12,6 @@ var (
 	uncertainMass    = dimension{"a mass", "kg", quantity.UncertainMass}
 	uncertainVolume  = dimension{"a volume", "m³", quantity.UncertainVolume}
 	uncertainPercent = dimension{"a percentage", "%", quantity.UncertainPercent}
-	plainMass        = dimension{"a mass", "kg", exactly(quantity.Mass)}
 	plainVolume      = dimension{"a volume", "m³", exactly(quantity.Volume)}
 	plainPressure    = dimension{"a pressure", "bar", exactly(quantity.Pressure)}
 	plainTemperature = dimension{"a temperature", "°C", exactly(quantity.Temperature)}
