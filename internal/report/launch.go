@@ -35,6 +35,7 @@ type Launch struct {
 
 	Forecast Forecast
 	Weather  []Reading // at the ground at launch, as far as the forecast says
+	Winds    []WindAt  // over the site at launch, the lowest first, up to the burst as planned
 
 	Flights, Scrambles int
 	Draws              ensemble.Draws
@@ -141,6 +142,14 @@ const (
 	Visibility                       // m
 	CAPE                             // J/kg
 )
+
+// WindAt is the forecast's wind at a height.
+type WindAt struct {
+	Height float64 // m above mean sea level
+	Speed  float64 // m/s
+	From   float64 // where it blows from, degrees clockwise from north, 0 to 360
+	Held   bool    // that of the forecast's highest level, held above it
+}
 
 // Ending is one way in which flights ended.
 type Ending struct {
