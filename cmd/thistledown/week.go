@@ -26,8 +26,12 @@ type week struct {
 	Plan     string   `arg:"" type:"existingfile" help:"The plan, a YAML file."`
 	Set      []string `placeholder:"FIELD=VALUE" sep:"none" help:"Change a field of the plan for this run. May be given again."`
 	Forecast []string `placeholder:"FILE" sep:"none" help:"A GRIB2 file, a folder of them or a cube, instead of the plan's. May be given again."`
+<<<<<<< HEAD
 	Earlier  []string `placeholder:"FILE" sep:"none" help:"A cube, or folder, of one earlier cycle of the forecast, to say how the answer moved. May be given again."`
 	Out      string   `placeholder:"DIR" help:"Also write the week as text and table there, and the best launch time as fly does."`
+=======
+	Out      string   `placeholder:"DIR" help:"Also write the week there as a page for a browser, text and table, and the best launch time as fly does."`
+>>>>>>> 1d6a045 (page, report: the week as one page for a browser)
 	Gate     bool     `help:"Leave with status 1 where no launch time is go."`
 	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
 }
@@ -148,6 +152,9 @@ func (k *week) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]
 func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Week, page []byte, units quantity.System) error {
 	files := []output{
 		{"week.txt", func(w io.Writer) error { _, err := w.Write(page); return err }},
+		{"index.html", func(w io.Writer) error {
+			return report.WritePage(w, report.Page{Week: found, Map: worlds[launches[0].Site.At].Ground.Map}, units)
+		}},
 		{"week.csv", func(w io.Writer) error { return report.WriteWeekCSV(w, found) }},
 	}
 	if best, ok := found.Best(); ok {

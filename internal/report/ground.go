@@ -22,7 +22,7 @@ type Access struct {
 	// the first after that many are down, and Dusk the first end of civil twilight
 	// after There; zero where it is dark by then.
 	There, Sunset, Dusk time.Time
-	Roads []Road // one for each source of roads, of tracks
+	Roads               []Road // one for each source of roads, of tracks
 	// Slope is how steep the ground is at the most likely landing, degrees, where
 	// Sloped says that it is known; and Fine says that finer heights than the
 	// forecast model's say so.

@@ -42,12 +42,17 @@ type text struct {
 	b     strings.Builder
 	units quantity.System
 	zone  *time.Location
+	rows  *[]labelled // if not nil, rows go there and not on the page
 }
 
 const labelWidth = 12
 
 // row writes a label and what belongs to it, wrapped.
 func (t *text) row(label, format string, args ...any) {
+	if t.rows != nil {
+		t.keepRow(strings.TrimSpace(label), fmt.Sprintf(format, args...))
+		return
+	}
 	line := fmt.Sprintf("%-*s", labelWidth, label)
 	column := len([]rune(label))
 	column = max(column, labelWidth)
