@@ -17,7 +17,7 @@
     const pins = all(".pin", svgMap).map((element) => ({
       element, x: +element.dataset.x, y: +element.dataset.y, text: one("text", element), box: null,
     }));
-    const patterns = all("pattern", svgMap);
+    const patterns = all("pattern[id^=p-]", svgMap);
     const view = { x: wide / 2, y: high / 2, k: least };
     let pixel = 1; // units of the viewBox in one of the screen's
 

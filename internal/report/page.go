@@ -55,7 +55,9 @@ type pageView struct {
 	Policy                string
 	Title                 string
 	Verdict               verdictView
+	Before                string // what the headline is of
 	Headline, Second      string
+	Decided               decidedView
 	Counts                string
 	Data, Trust           []labelled
 	Minded, Always        []string
@@ -67,9 +69,17 @@ type pageView struct {
 	Train                 []labelled
 	TrainNote             string
 	Crew                  crewView
-	Few                   bool // launch times, so that the table is open
 	Full                  int
 	SeveralSites, Limited bool
+}
+
+// decidedView is the limits that decided.
+type decidedView struct{ Reasons []reasonView }
+
+// beforeBest is what is said before the best launch time, by its verdict.
+var beforeBest = map[string]string{
+	"go": "The best launch time:", "marginal": "No launch time is a clear go. The best:",
+	"no-go": "Every launch time is a no-go. The least bad:", "open": "The best launch time, held to no limits:",
 }
 
 // verdictView is a verdict as a style and in words.
@@ -105,7 +115,7 @@ func newPageView(p Page, units quantity.System) pageView {
 	t := &text{units: units, zone: zoneOf(p.Week)}
 	v := pageView{
 		Style: template.CSS(page.Style()), Script: template.JS(page.Script()), Policy: page.Policy(), //nolint:gosec // both are files of this program
-		Title: p.Plan, SeveralSites: len(p.Sites) > 1, Few: len(p.Windows) <= 24,
+		Title: p.Plan, SeveralSites: len(p.Sites) > 1,
 		Counts: counted(p.Week), Data: t.pageData(p.Week),
 		Trust:  t.record(func() { t.trust(p.Week) }),
 		Minded: t.restated(p.Warnings), Always: t.restated(p.Cautions),
@@ -115,6 +125,12 @@ func newPageView(p Page, units quantity.System) pageView {
 		first = p.Ranked[0]
 		v.Headline = t.headline(best)
 		v.Verdict = verdictOf(best)
+		v.Before = beforeBest[v.Verdict.Class]
+		for _, r := range t.reasons(best.Launch) {
+			if r.Class != launch.Go.String() {
+				v.Decided.Reasons = append(v.Decided.Reasons, r)
+			}
+		}
 		v.Second = t.lands(best.Launch)
 	} else {
 		v.Verdict = verdictView{"none", "no answer"}
@@ -272,6 +288,7 @@ func (t *text) days(k Week, best int) []dayView {
 func (t *text) tile(one Window, i int, best bool) tileView {
 	v := tileView{Number: i, Clock: one.Time.In(t.zone).Format("15:04"), Verdict: verdictOf(one), Bar: -1, Best: best}
 	score := "no score"
+	v.Why = restate(one.NotCovered, t.units)
 	if l := one.Launch; one.NotCovered == "" {
 		v.Why = restate(first(l), t.units)
 		if l.Hazard != nil {

@@ -14,7 +14,7 @@ const (
 	plotLeft, plotTop    = 46, 14
 	plotBottom           = 248
 	plotRight            = 346
-	windPlotRight        = 296 // with a column of directions beside it
+	windPlotRight        = 280 // with a column of directions beside it
 )
 
 // graphView is a graph.

@@ -161,7 +161,7 @@ func (d *drawing) ground(m *ground.Map) {
 			}
 			if d.draw(kind, areas, lines, layerPoints) {
 				d.note(kind, layerWords[class], s.Credit)
-				if class != ground.Water && class != ground.Abroad && class != 0 && len(areas) <= named {
+				if (class == ground.Forest || class == ground.Closed) && len(areas) <= named {
 					d.name(s.Name, areas)
 				}
 			}

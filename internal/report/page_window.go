@@ -80,7 +80,8 @@ func (t *text) reasons(l Launch) []reasonView {
 	for _, r := range l.Reasons {
 		// With what it is of, so that a speed is known as a wind's.
 		of := func(words string) string {
-			return strings.TrimPrefix(restate(r.What+": "+words, t.units), r.What+": ")
+			words = strings.TrimPrefix(restate(r.What+": "+words, t.units), r.What+": ")
+			return strings.ReplaceAll(words, " %", "\u00a0%")
 		}
 		all = append(all, reasonView{r.Verdict.String(), r.Verdict.String(), r.What, of(r.Value), of(r.Limit)})
 	}
@@ -136,13 +137,13 @@ func (t *text) crew(k Week) crewView {
 	}
 	v.Sum = t.units.Mass(r.Load.Mass)
 	v.Fill = []string{
-		fmt.Sprintf("until the neck pulls with %s: %s of %s at %s and %s", keep(t.units.Mass(r.Release.Pull)), keep(t.units.Volume(r.Gas.Volume)),
+		fmt.Sprintf("filled until the neck pulls with %s: %s of %s at %s and %s", keep(t.units.Mass(r.Release.Pull)), keep(t.units.Volume(r.Gas.Volume)),
 			gasWords(r.Gas.Gas), keep(t.units.Temperature(r.Gas.At.Temperature)), keep(t.units.Pressure(float64(r.Gas.At.Pressure)))),
 	}
 	if b := r.Bill; b != nil && b.Short <= 0 {
-		v.Fill = append(v.Fill, fmt.Sprintf("%d of %d cylinders opened, the last down to %s on its gauge", b.Opened, b.Cylinders, keep(t.units.Pressure(b.Last))))
+		v.Fill = append(v.Fill, fmt.Sprintf("gas: %d of %d cylinders opened, the last down to %s on its gauge", b.Opened, b.Cylinders, keep(t.units.Pressure(b.Last))))
 	} else if b != nil {
-		v.Fill = append(v.Fill, "the cylinders at hand do not hold enough")
+		v.Fill = append(v.Fill, "gas: the cylinders at hand do not hold enough; find more")
 	}
 	for _, b := range r.Batteries {
 		words := fmt.Sprintf("%s: %.0f\u00a0%% used after %s", b.Name, 100*b.Used, keep(t.units.Duration(b.Wanted)))
@@ -171,6 +172,7 @@ func (t *text) crewFlight(l Launch) *crewFlight {
 		Heading: t.when(l.Time) + " from " + l.Site, Stamp: stamped(l.Time), Lands: t.lands(l), Site: position(l.At),
 		Verdict: verdictOf(Window{Launch: l}),
 		Times: []labelled{
+			{"Crew there", []string{"at ____________, filling begins at ____________"}},
 			{"Release", []string{clock(l.Time) + " (" + l.Time.UTC().Format("15:04 UTC") + ")"}},
 		},
 	}
@@ -195,7 +197,7 @@ func (t *text) crewFlight(l Launch) *crewFlight {
 			There: "not before " + clock(a.There),
 		})
 	}
-	v.Drives = append(v.Drives, driveLine{Who: "Stays at the site", From: l.Site, To: "keeps the telephone and the log"})
+	v.Drives = append(v.Drives, driveLine{Who: "Second car"}, driveLine{Who: "Stays at the site", From: l.Site, To: "keeps the telephone and the log"})
 	say := fmt.Sprintf("release %s, down by %s near %s", clock(l.Time), clock(d.Late), position(d.MostLikely))
 	v.Calls = []callLine{
 		{"Air traffic unit", "the day before, and " + clock(l.Time.Add(-beforeCall)), say},
