@@ -20,6 +20,7 @@
     const patterns = all("pattern[id^=p-]", svgMap);
     const view = { x: wide / 2, y: high / 2, k: least };
     let pixel = 1; // units of the viewBox in one of the screen's
+    const printed = 491; // of the screen's, how wide the style sheet prints it: 130 mm
 
     const clamp = (v, low, high) => Math.min(Math.max(v, low), high);
     const latitude = (y) => Math.atan(Math.sinh((equator - y) / perRadian));
@@ -32,7 +33,8 @@
     function length(m) { return m >= 1000 ? `${+(m / 1000).toPrecision(3)} km` : `${+m.toPrecision(3)} m`; }
 
     // Words stand where there is room for them, the earlier ones first.
-    const stands = [["start", 10, 4], ["end", -10, 4], ["middle", 0, -11], ["middle", 0, 20]];
+    const beside = [["start", 10, 4], ["end", -10, 4], ["middle", 0, -11], ["middle", 0, 20]];
+    const over = [["middle", 0, 4], ["middle", 0, -14], ["middle", 0, 22]];
     function label() {
       const taken = [];
       // The ruler's place is taken, and so are the marks themselves.
@@ -54,7 +56,7 @@
           p.box = p.text.getBBox();
         }
         const w = p.box.width * pixel, h = p.box.height * pixel;
-        const free = stands.find(([anchor, dx, dy]) => {
+        const free = (p.element.childElementCount > 1 ? beside : over).find(([anchor, dx, dy]) => {
           const left = x + dx * pixel - (anchor === "end" ? w : anchor === "middle" ? w / 2 : 0);
           const top = y + (dy + p.box.y) * pixel;
           const box = [left, top, left + w, top + h];
@@ -83,9 +85,10 @@
       said.textContent = `The map shows ${length(metres() * viewWide / view.k)} from west to east, at latitude ${Math.abs(lat).toFixed(2)}° ${lat < 0 ? "south" : "north"}.`;
     }
 
-    function draw() {
+    function draw(printing) {
       const frame = svgMap.getBoundingClientRect();
-      if (frame.width > 0) pixel = Math.max(viewWide / frame.width, viewHigh / frame.height);
+      if (printing === true) pixel = viewWide / printed;
+      else if (frame.width > 0) pixel = Math.max(viewWide / frame.width, viewHigh / frame.height);
       view.k = clamp(view.k, least, most);
       const halfX = viewWide / 2 / view.k, halfY = viewHigh / 2 / view.k;
       view.x = clamp(view.x, Math.min(halfX, wide / 2), Math.max(wide - halfX, wide / 2));
@@ -172,9 +175,9 @@
     });
     for (const end of ["pointerup", "pointercancel"]) svgMap.addEventListener(end, (event) => fingers.delete(event.pointerId));
 
-    new ResizeObserver(draw).observe(svgMap);
-    addEventListener("beforeprint", draw);
-    addEventListener("afterprint", draw);
+    new ResizeObserver(() => draw()).observe(svgMap);
+    addEventListener("beforeprint", () => draw(true));
+    addEventListener("afterprint", () => draw());
     return { whole: steps.whole };
   })();
 
@@ -192,12 +195,15 @@
   const chosen = choices.find((input) => input.checked);
   if (chosen) show(chosen.value); // a browser may have kept another choice
 
+  addEventListener("afterprint", () => delete document.documentElement.dataset.print);
+
   const themes = [["", "as the device"], ["light", "light"], ["dark", "dark"]];
   let theme = 0;
   for (const button of all("[data-do]")) {
     button.hidden = false;
     button.addEventListener("click", () => {
       if (button.dataset.do === "print") {
+        document.documentElement.dataset.print = "crew";
         print();
         return;
       }

@@ -177,8 +177,23 @@ func (t *text) air(d *drawing, m *ground.Map) {
 			continue
 		}
 		d.note("air", "airspace to look out for", "")
-		d.name(fmt.Sprintf("%s, %s to %s", v.Name, restate(v.Floor.String(), t.units), restate(v.Ceiling.String(), t.units)), areas)
+		d.name(fmt.Sprintf("%s, %s to %s", v.Name, t.limit(v.Floor), t.limit(v.Ceiling)), areas)
 	}
+}
+
+// limit is a floor or a ceiling of airspace in words.
+func (t *text) limit(l ground.Limit) string {
+	switch {
+	case l.Ref == ground.AboveSea:
+		return t.units.Altitude(l.Metres) + " above the sea"
+	case l.Ref == ground.AboveGround && l.Metres == 0:
+		return "the ground"
+	case l.Ref == ground.AboveGround:
+		return t.units.Altitude(l.Metres) + " above the ground"
+	case l.Ref == ground.Unlimited:
+		return "no ceiling"
+	}
+	return l.String() // a flight level
 }
 
 // draw draws outlines of a kind as far as there is room; false where nothing came
