@@ -26,11 +26,19 @@
     const latitude = (y) => Math.atan(Math.sinh((equator - y) / perRadian));
     const metres = () => 6371008.8 * Math.cos(latitude(view.y)) / perRadian; // one unit of the chart, on a sphere
 
-    function round125(v) {
-      const ten = 10 ** Math.floor(Math.log10(v));
-      return ten * (v >= 5 * ten ? 5 : v >= 2 * ten ? 2 : 1);
+    // The units of lengths on the ground, the longer first, in metres.
+    const units = data.units === "us" ? [["mi", 1609.344], ["ft", 0.3048]] : [["km", 1000], ["m", 1]];
+    const unitOf = (m) => units.find(([, size]) => m >= size) ?? units[1];
+    function length(m) {
+      const [name, size] = unitOf(m);
+      return `${+(m / size).toPrecision(3)} ${name}`;
     }
-    function length(m) { return m >= 1000 ? `${+(m / 1000).toPrecision(3)} km` : `${+m.toPrecision(3)} m`; }
+    // The greatest of 1, 2 and 5 tens of a unit that is no more than some metres.
+    function roundBelow(m) {
+      const size = unitOf(m)[1];
+      const ten = 10 ** Math.floor(Math.log10(m / size));
+      return size * ten * (m / size >= 5 * ten ? 5 : m / size >= 2 * ten ? 2 : 1);
+    }
 
     // Words stand where there is room for them, the earlier ones first.
     const beside = [["start", 10, 4], ["end", -10, 4], ["middle", 0, -11], ["middle", 0, 20]];
@@ -74,7 +82,7 @@
 
     function measure() {
       const perPixel = metres() / view.k * pixel;
-      const long = round125(130 * perPixel), w = long / perPixel;
+      const long = roundBelow(130 * perPixel), w = long / perPixel;
       ruler.setAttribute("transform", `translate(${14 * pixel} ${viewHigh - 14 * pixel}) scale(${pixel})`);
       for (const line of all("path", ruler)) line.setAttribute("d", `M0 -6V0H${w}V-6`);
       const words = one("text", ruler);

@@ -29,6 +29,7 @@ const (
 type mapView struct {
 	Wide, High, ViewWide, ViewHigh int
 	Equator, PerRadian             float64
+	Units                          string // as quantity.System has them
 	Scale                          string // of the whole chart in the view
 	Base                           []baseView
 	Names                          []pinView
@@ -110,7 +111,7 @@ func (t *text) mapOf(p Page, full []int, c page.Chart) *mapView {
 	}
 	m := &mapView{
 		Wide: page.Wide, High: page.High, ViewWide: page.ViewWide, ViewHigh: page.ViewHigh,
-		Equator: c.Equator, PerRadian: c.PerRadian, Scale: fmt.Sprintf("scale(%.4f)", float64(page.ViewWide)/page.Wide),
+		Equator: c.Equator, PerRadian: c.PerRadian, Units: t.units.String(), Scale: fmt.Sprintf("scale(%.4f)", float64(page.ViewWide)/page.Wide),
 	}
 	for place, i := range full {
 		f := t.flight(p.Windows[i], i, c)
