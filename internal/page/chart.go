@@ -8,13 +8,19 @@ import (
 	"github.com/paulmach/orb/simplify"
 )
 
-// The size of a map's drawing in its own units: that of Chart's coordinates, and
-// that of the viewBox of the SVG element, in which one of these is Zoom chart
-// units wide.
+// Wide is how many of its units a chart is from west to east.
+const Wide = 40_000
+
+// High is how many of its units a chart is from north to south.
+const High = 36_000
+
+// ViewWide is the width of the viewBox of the SVG element that a map stands in.
+const ViewWide = 1000
+
+// ViewHigh is the height of that viewBox.
+const ViewHigh = 900
+
 const (
-	Wide, High       = 40_000, 36_000
-	ViewWide         = 1000
-	ViewHigh         = 900
 	mostNorth        = 85.0 // degrees: Mercator's projection has no pole
 	leastWide        = 1e-4 // radians of longitude: 600 m on the equator
 	doublings        = 24   // of the tolerance, from half a unit: then it is beyond any chart

@@ -183,12 +183,12 @@ func (t *text) record(write func()) []labelled {
 
 // keepRow keeps a row as it is; one without a label goes on with the one before.
 func (t *text) keepRow(label, words string) {
-	rows := *t.rows
-	if last := len(rows) - 1; label == "" && last >= 0 {
-		rows[last].Texts = append(rows[last].Texts, words)
+	if last := len(*t.rows) - 1; label == "" && last >= 0 {
+		row := &(*t.rows)[last]
+		row.Texts = append(row.Texts, words)
 		return
 	}
-	*t.rows = append(rows, labelled{label, []string{words}})
+	*t.rows = append(*t.rows, labelled{label, []string{words}})
 }
 
 // restated are sentences in the text's units.
