@@ -201,7 +201,11 @@
     });
   }
   const chosen = choices.find((input) => input.checked);
-  if (chosen) show(chosen.value); // a browser may have kept another choice
+  if (chosen) {
+    show(chosen.value); // a browser may have kept another choice
+    const tile = chosen.closest(".tile"), row = tile.parentElement;
+    row.scrollLeft = tile.offsetLeft - row.offsetLeft - (row.clientWidth - tile.offsetWidth) / 2;
+  }
 
   addEventListener("afterprint", () => delete document.documentElement.dataset.print);
 
