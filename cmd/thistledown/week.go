@@ -26,12 +26,8 @@ type week struct {
 	Plan     string   `arg:"" type:"existingfile" help:"The plan, a YAML file."`
 	Set      []string `placeholder:"FIELD=VALUE" sep:"none" help:"Change a field of the plan for this run. May be given again."`
 	Forecast []string `placeholder:"FILE" sep:"none" help:"A GRIB2 file, a folder of them or a cube, instead of the plan's. May be given again."`
-<<<<<<< HEAD
 	Earlier  []string `placeholder:"FILE" sep:"none" help:"A cube, or folder, of one earlier cycle of the forecast, to say how the answer moved. May be given again."`
-	Out      string   `placeholder:"DIR" help:"Also write the week as text and table there, and the best launch time as fly does."`
-=======
-	Out      string   `placeholder:"DIR" help:"Also write the week there as a page for a browser, text and table, and the best launch time as fly does."`
->>>>>>> 1d6a045 (page, report: the week as one page for a browser)
+	Out      string   `placeholder:"DIR" help:"Also write the week there as a page for a browser (index.html), text and table, and the best launch time as fly does."`
 	Gate     bool     `help:"Leave with status 1 where no launch time is go."`
 	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
 }
@@ -152,17 +148,16 @@ func (k *week) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]
 func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Week, page []byte, units quantity.System) error {
 	files := []output{
 		{"week.txt", func(w io.Writer) error { _, err := w.Write(page); return err }},
-		{"index.html", func(w io.Writer) error {
-			return report.WritePage(w, report.Page{Week: found, Map: worlds[launches[0].Site.At].Ground.Map}, units)
-		}},
 		{"week.csv", func(w io.Writer) error { return report.WriteWeekCSV(w, found) }},
 	}
+	shown := report.Page{Week: found}
 	if best, ok := found.Best(); ok {
 		i := slices.IndexFunc(launches, func(p plan.Plan) bool { return p.Launch.Equal(best.Time) && p.Site.Name == best.Site })
 		worlds, err := k.worlds(ctx, launches[i:i+1])
 		if err != nil {
 			return err
 		}
+		shown.Map = worlds[launches[i].Site.At].Ground.Map
 		l, err := mission.Fly(ctx, worlds[launches[i].Site.At], launches[i], mission.Options{Version: version})
 		if err != nil {
 			return err
@@ -177,6 +172,7 @@ func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Wee
 		}
 		files = append(files, launchFiles(l, summary.Bytes(), message)...)
 	}
+	files = append(files, output{"index.html", func(w io.Writer) error { return report.WritePage(w, shown, units) }})
 	return writeAll(k.Out, files)
 }
 

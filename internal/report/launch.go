@@ -63,6 +63,7 @@ type Launch struct {
 	PeopleHit *float64        // expected number for one flight; nil where the plan does not say how many there are
 
 	Rules *rules.Assessment // nil for a plan without rules
+	Calls *Calls            // whom to call about it; nil outside of a week
 
 	Members *Members // nil for a single forecast
 

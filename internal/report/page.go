@@ -61,7 +61,7 @@ type pageView struct {
 	Counts                string
 	Data, Trust           []labelled
 	Minded, Always        []string
-	Rules                 []labelled // checks of rules; none are known here
+	Rules                 []labelled // of the best launch time; none: the plan names none
 	Days                  []dayView
 	Windows               []windowView
 	Lines                 []lineView
@@ -132,6 +132,7 @@ func newPageView(p Page, units quantity.System) pageView {
 			}
 		}
 		v.Second = t.lands(best.Launch)
+		v.Rules = t.record(func() { t.rules(best.Launch.Rules) })
 	} else {
 		v.Verdict = verdictView{"none", "no answer"}
 		v.Headline = "No launch time is covered by the forecast with a landing in it."
@@ -181,12 +182,16 @@ func (t *text) record(write func()) []labelled {
 	return rows
 }
 
-// keepRow keeps a row as it is; one without a label goes on with the one before.
+// keepRow keeps a row as it is; one without a label goes on with the one before,
+// unless it is the heading of what follows.
 func (t *text) keepRow(label, words string) {
-	if last := len(*t.rows) - 1; label == "" && last >= 0 {
+	if last := len(*t.rows) - 1; label == "" && last >= 0 && !strings.HasSuffix(words, ":") {
 		row := &(*t.rows)[last]
 		row.Texts = append(row.Texts, words)
 		return
+	}
+	if label != "" {
+		label = strings.ToUpper(label[:1]) + label[1:] // they are all words of this program, in ASCII
 	}
 	*t.rows = append(*t.rows, labelled{label, []string{words}})
 }

@@ -222,7 +222,9 @@ func TestMapMoves(t *testing.T) {
 	js[bool](b, `document.querySelector("svg.map").scrollIntoView({block: "center"}), true`)
 	centre := js[[]float64](b, `(() => { const r = document.querySelector("svg.map").getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2, r.width]; })()`)
 	x0, y0, k0 := b.view()
-	click := func(name string) { js[bool](b, fmt.Sprintf(`document.querySelector("[data-map=%s]").click(), true`, name)) }
+	click := func(name string) {
+		js[bool](b, fmt.Sprintf(`document.querySelector("[data-map=%s]").click(), true`, name))
+	}
 	for range 4 { // so that there is room on all sides
 		click("in")
 	}

@@ -25,6 +25,7 @@ import (
 	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/page"
 	"example.org/thistledown/internal/quantity"
+	"example.org/thistledown/internal/rules"
 )
 
 // weekAt is a week with every kind of launch time in it: go, marginal, no-go, no
@@ -37,6 +38,15 @@ func weekAt(t *testing.T, at geo.Point, name string) Page {
 		one.Winds = append(one.Winds, WindAt{Height: z, Speed: 5 + z/1000, From: math.Mod(200+z/100, 360)})
 	}
 	one.Access = &Access{Drive: 78e3, There: one.Time.Add(3 * time.Hour), Sunset: one.Time.Add(9 * time.Hour), Dusk: one.Time.Add(10 * time.Hour)}
+	one.Calls = &Calls{
+		People: []Person{{Name: "Ada " + name, Role: "launch", Telephone: "555 1"}}, Offices: []NoticeOffice{{name, "555 2", true}, {"tower", "555 3", false}},
+		Nearby: []Aerodrome{{Name: name, Size: "large", Site: Away{20e3, 90}, Path: Away{15e3, 0}, Landing: Away{30e3, 180}}},
+	}
+	one.Rules = &rules.Assessment{
+		Jurisdiction: rules.Europe, Classes: []rules.Class{rules.Light},
+		Tests:  []rules.Result{{What: "combined mass", Value: "1.76 kg of " + name, Limit: "below 4 kg", Verdict: rules.Met, Binds: rules.Yes}},
+		Limits: []rules.Result{{What: "cloud", Value: "94 %", Limit: "at most 50 %", Verdict: rules.NotMet, Binds: rules.Yes}},
+	}
 	one.Contacts = []Contact{{Antenna: 3, AboveGround: 300}}
 	one.Warnings = append(one.Warnings, "Mind "+name)
 	one.Hazard.Parcels[0].Owner, one.Hazard.Layers[0].Name, one.Hazard.Crossings[0].Name = name, name, name
@@ -85,7 +95,7 @@ func weekAt(t *testing.T, at geo.Point, name string) Page {
 		case 11:
 			w = Window{Site: name, Time: l.Time, NotCovered: "23 % of its flights last longer than the forecast"}
 		case 2:
-			w.Earlier = []Earlier{{Cycle: one.Forecast.Cycle, Verdict: "go", Score: 3, Moved: 4000, Toward: 80, Area80: 1e9}}
+			w.Earlier = []Earlier{{Cycle: one.Forecast.Cycle, Verdict: launch.Go, Score: 3, Moved: 4000, Toward: 80, Area80: 1e9}}
 		}
 		p.Windows = append(p.Windows, w)
 	}
@@ -289,7 +299,9 @@ func TestPageSaysEverything(t *testing.T) {
 		"National Centers for Environmental Prediction, cycle of 22 Mar 2017 00:00 UTC", "seed 1", "thistledown test Spring flight",
 		"Crew sheet", "a label in a bright colour", "gloves on", "a ground sheet", "a spare envelope", "boxes sealed", "recorders and cameras on",
 		"Weigh everything to the gram", "Calls to make", "Who drives where", "some 78.0 km by road", "not before 11:00 CET",
-		"sunset 17:00 CET, dark from 18:00 CET", "since then the most likely landing has moved 4.0 km toward 080°", "airspace to look out for", "forest",
+		"sunset 17:00 CET, dark from 18:00 CET", "from there to here 4.0 km toward 080°", "airspace to look out for", "forest",
+		"Ada Spring flight, launch, 555 1", "it is 15.0 km toward 360° from the path", "555 3", "combined mass: 1.76 kg of Spring flight; limit: below 4 kg",
+		"European Union, SERA Appendix 2: light; not met: cloud",
 	} {
 		assert.Contains(t, text, want)
 	}

@@ -28,6 +28,7 @@ type windowView struct {
 	Winds     *graphView
 	WindTable []windLine
 	Warnings  []string
+	Rules     string
 	Crew      *crewFlight
 }
 
@@ -70,6 +71,9 @@ func (t *text) window1(k Week, i int, full bool) windowView {
 			v.Warnings = append(v.Warnings, restate(sentence, t.units))
 		}
 	}
+	if l.Rules != nil {
+		v.Rules = rulesBrief(l.Rules)
+	}
 	v.Crew = t.crewFlight(l)
 	return v
 }
@@ -111,10 +115,11 @@ type crewFlight struct {
 	Drives         []driveLine
 	Lands          string
 	Site           string
+	People         []string
 }
 
-// callLine is a call to make.
-type callLine struct{ Whom, When, Say string }
+// callLine is a call to make; a number that is not known is left blank.
+type callLine struct{ Whom, Number, When, Say string }
 
 // driveLine is a way to drive.
 type driveLine struct{ Who, From, To, Leaves, There string }
@@ -158,12 +163,6 @@ func (t *text) crew(k Week) crewView {
 	return v
 }
 
-// The crew's times before the launch (common practice).
-const (
-	beforeCall  = time.Hour        // of the day's calls
-	beforeAgain = 10 * time.Minute // of the last one
-)
-
 // crewFlight is the times, calls and ways of one launch.
 func (t *text) crewFlight(l Launch) *crewFlight {
 	d := l.Landing
@@ -198,19 +197,8 @@ func (t *text) crewFlight(l Launch) *crewFlight {
 		})
 	}
 	v.Drives = append(v.Drives, driveLine{Who: "Second car"}, driveLine{Who: "Stays at the site", From: l.Site, To: "keeps the telephone and the log"})
-	say := fmt.Sprintf("release %s, down by %s near %s", clock(l.Time), clock(d.Late), position(d.MostLikely))
-	v.Calls = []callLine{
-		{"Air traffic unit", "the day before, and " + clock(l.Time.Add(-beforeCall)), say},
-		{"Air traffic unit", clock(l.Time.Add(-beforeAgain)) + ", at the release, and once it is down", "a go, a delay or a stop"},
-		{"Airfields near the site, the path and the landing", clock(l.Time.Add(-beforeCall)), say},
-		{"Owner of the site", "the day before", "when, and how many people"},
-	}
-	if h := l.Hazard; h != nil {
-		for _, p := range h.Parcels[:min(len(h.Parcels), 5)] {
-			v.Calls = append(v.Calls, callLine{p.Owner, "before anybody goes there", percent(p.Landing) + " of landings are on this land"})
-		}
-	}
-	v.Calls = append(v.Calls, callLine{"Owner of the land where it is down", "before anybody goes there", "what it is, and when you come"})
+	v.Calls = t.callLines(l)
+	v.People = people(l)
 	return v
 }
 
