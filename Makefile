@@ -30,6 +30,7 @@ demo: ## fly the example plan on a real forecast and say where the result is
 	@scripts/demo
 
 test: check ## run every check and every test but the named long ones
+	@scripts/browser
 	go test ./...
 ifneq ($(RACE),)
 	@if command -v gcc >/dev/null; then \

@@ -27,7 +27,7 @@ type week struct {
 	Set      []string `placeholder:"FIELD=VALUE" sep:"none" help:"Change a field of the plan for this run. May be given again."`
 	Forecast []string `placeholder:"FILE" sep:"none" help:"A GRIB2 file, a folder of them or a cube, instead of the plan's. May be given again."`
 	Earlier  []string `placeholder:"FILE" sep:"none" help:"A cube, or folder, of one earlier cycle of the forecast, to say how the answer moved. May be given again."`
-	Out      string   `placeholder:"DIR" help:"Also write the week as text and table there, and the best launch time as fly does."`
+	Out      string   `placeholder:"DIR" help:"Also write the week there as a page for a browser (index.html), text and table, and the best launch time as fly does."`
 	Gate     bool     `help:"Leave with status 1 where no launch time is go."`
 	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
 }
@@ -150,12 +150,14 @@ func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Wee
 		{"week.txt", func(w io.Writer) error { _, err := w.Write(page); return err }},
 		{"week.csv", func(w io.Writer) error { return report.WriteWeekCSV(w, found) }},
 	}
+	shown := report.Page{Week: found}
 	if best, ok := found.Best(); ok {
 		i := slices.IndexFunc(launches, func(p plan.Plan) bool { return p.Launch.Equal(best.Time) && p.Site.Name == best.Site })
 		worlds, err := k.worlds(ctx, launches[i:i+1])
 		if err != nil {
 			return err
 		}
+		shown.Map = worlds[launches[i].Site.At].Ground.Map
 		l, err := mission.Fly(ctx, worlds[launches[i].Site.At], launches[i], mission.Options{Version: version})
 		if err != nil {
 			return err
@@ -170,6 +172,7 @@ func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Wee
 		}
 		files = append(files, launchFiles(l, summary.Bytes(), message)...)
 	}
+	files = append(files, output{"index.html", func(w io.Writer) error { return report.WritePage(w, shown, units) }})
 	return writeAll(k.Out, files)
 }
 

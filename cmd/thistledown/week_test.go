@@ -51,6 +51,13 @@ func TestWeekCommand(t *testing.T) {
 	assert.True(t, strings.HasPrefix(table[0], "rank,launch_utc,site,verdict,score,"), table[0])
 	assert.True(t, strings.HasPrefix(table[1], "1,2017-03-22T06:00:00Z,Long Meadow,no-go,"), table[1])
 	assert.True(t, strings.HasPrefix(table[7], "7,2017-03-22T12:00:00Z,Long Meadow,not covered,"), table[7])
+	page := strings.ReplaceAll(mustRead(t, filepath.Join(out, "index.html")), "\u00a0", " ")
+	for _, want := range []string{
+		"Every launch time is a no-go. The least bad:", "07:00 CET (06:00 UTC) from Long Meadow", "data-box=", `class="base b-water"`, `class="base b-air"`,
+		"Invented woods", "Crew sheet", "Skövde Airport", "camera box", "Wind over the site at the launch",
+	} {
+		assert.Contains(t, page, want)
+	}
 	assert.Contains(t, mustRead(t, filepath.Join(out, "summary.txt")), "07:00 CET (06:00 UTC)", "the best launch time's own answer")
 
 	code, _, _ = thistledown(withForecast(t, "week", demoPlan, "--gate")...)

@@ -194,7 +194,8 @@ func (w *World) Abroad(site geo.Point) (*Layer, error) {
 			Credit: "Natural Earth, countries 1:10m, public domain",
 			Covers: []geo.Box{w.near},
 		},
-		areas: newIndex(&others),
+		areas:  newIndex(&others),
+		shapes: &others, polygons: len(others.polygons),
 	}, nil
 }
 

@@ -65,7 +65,7 @@ func (w *World) Layers() []*Layer { return w.layers }
 
 // add adds a layer.
 func (w *World) add(s LayerSource, areas *shapes) {
-	w.layers = append(w.layers, &Layer{source: s, areas: newIndex(areas)})
+	w.layers = append(w.layers, &Layer{source: s, areas: newIndex(areas), shapes: areas, polygons: len(areas.polygons)})
 }
 
 // addWater adds the sea, as what is left of the box without the land, and the

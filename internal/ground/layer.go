@@ -93,6 +93,10 @@ type Layer struct {
 	without *index   // if there is one, everything outside its polygons is of the class too
 	near    *near    // all edges, if the layer has a buffer
 	parcels *parcels // the owners, if it has some
+
+	shapes   *shapes // the polygons of areas, and after them lines, which are no polygons
+	polygons int     // how many of these are polygons
+	land     *shapes // the polygons of without
 }
 
 // Source says what the layer is.
@@ -255,6 +259,7 @@ func (l *Layer) take(features []feature) error {
 	}
 	polygons := len(all.polygons)
 	l.areas = newIndex(&all)
+	l.shapes, l.polygons = &all, polygons
 	all.begin() // of what follows no index knows: it is no polygon
 	for i, f := range features {
 		for _, line := range f.lines {

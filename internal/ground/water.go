@@ -49,6 +49,7 @@ func BuiltInWater() (*Layer, error) {
 		},
 		areas:   newIndex(lakes),
 		without: newIndex(land),
+		shapes:  lakes, polygons: len(lakes.polygons), land: land,
 	}, nil
 }
 

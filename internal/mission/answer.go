@@ -124,7 +124,9 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, s flight.Scene, p pla
 	summarise(l.Landing, landed, s.Wind)
 	l.Contacts = contacts(l, p, s.Terrain)
 	l.Access = access(l, landed, g, s.Terrain)
-	l.Verdict, l.Reasons = p.Limits.Judge(facts(l, p.Limits.Driving))
+	held := facts(l, p.Limits.Driving)
+	l.Access.There, l.Access.Sunset, l.Access.Dusk = held.There, held.Sunset, held.Dusk
+	l.Verdict, l.Reasons = p.Limits.Judge(held)
 	if p.People != nil {
 		hit := hazard.People(*p.People).Hit(met)
 		l.PeopleHit = &hit

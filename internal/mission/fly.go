@@ -233,6 +233,7 @@ func (r *prepared) launch(outcomes []ensemble.Outcome) report.Launch {
 			Levels: field.Levels(), Grid: field.Grid(), Members: len(r.scenes),
 		},
 		Weather: weather(field, p.Site.At, r.start),
+		Winds:   windsOver(field, p.Site.At, r.start, r.height, p.Burst.Centre),
 		Flights: len(outcomes), Scrambles: spec.Scrambles, Draws: p.Draws, Seed: spec.Seed,
 		Endings: endings(outcomes, spec.Scrambles), Courses: courses(outcomes, spec.Scrambles),
 		Ascent: report.Spread(p.Ascent), Burst: report.Spread(p.Burst), Fall: report.Spread(p.Landing), Delay: report.Spread(p.Delay),

@@ -275,8 +275,9 @@ func window(ctx context.Context, world World, p plan.Plan, o Options) (report.Wi
 		return w, nil
 	}
 	l.Flown = nil
+	l.Calls, err = calls(p, l)
 	w.Launch = l
-	return w, nil
+	return w, err
 }
 
 // outlasted is the share of flights that were still up when the forecast ended.

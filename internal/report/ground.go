@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/hazard"
@@ -16,7 +17,12 @@ type Access struct {
 	// Drive is an estimate of the way by car from the site to the most likely
 	// landing, m: DriveFactor times the straight line.
 	Drive float64
-	Roads []Road // one for each source of roads, of tracks
+	// There is when a car that leaves the site at the release is there, at the
+	// plan's speed, and not before nineteen of twenty flights are down; Sunset is
+	// the first after that many are down, and Dusk the first end of civil twilight
+	// after There; zero where it is dark by then.
+	There, Sunset, Dusk time.Time
+	Roads               []Road // one for each source of roads, of tracks
 	// Slope is how steep the ground is at the most likely landing, degrees, where
 	// Sloped says that it is known; and Fine says that finer heights than the
 	// forecast model's say so.

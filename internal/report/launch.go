@@ -35,6 +35,7 @@ type Launch struct {
 
 	Forecast Forecast
 	Weather  []Reading // at the ground at launch, as far as the forecast says
+	Winds    []WindAt  // over the site at launch, the lowest first, up to the burst as planned
 
 	Flights, Scrambles int
 	Draws              ensemble.Draws
@@ -62,6 +63,7 @@ type Launch struct {
 	PeopleHit *float64        // expected number for one flight; nil where the plan does not say how many there are
 
 	Rules *rules.Assessment // nil for a plan without rules
+	Calls *Calls            // whom to call about it; nil outside of a week
 
 	Members *Members // nil for a single forecast
 
@@ -141,6 +143,14 @@ const (
 	Visibility                       // m
 	CAPE                             // J/kg
 )
+
+// WindAt is the forecast's wind at a height.
+type WindAt struct {
+	Height float64 // m above mean sea level
+	Speed  float64 // m/s
+	From   float64 // where it blows from, degrees clockwise from north, 0 to 360
+	Held   bool    // that of the forecast's highest level, held above it
+}
 
 // Ending is one way in which flights ended.
 type Ending struct {

@@ -76,6 +76,13 @@ type ToldFlight struct {
 	Nearby []Aerodrome // the nearest first
 }
 
+// Calls is whom to call about a launch.
+type Calls struct {
+	People  []Person       // of the plan, the operator first
+	Offices []NoticeOffice // of the plan
+	Nearby  []Aerodrome    // built in, the nearest to site, path or landing first
+}
+
 // WayPoint is a point of a path.
 type WayPoint struct {
 	Time   time.Time

@@ -45,7 +45,8 @@ type text struct {
 	b     strings.Builder
 	units quantity.System
 	zone  *time.Location
-	slim  bool // keeps to narrow
+	slim  bool        // keeps to narrow
+	rows  *[]labelled // if not nil, rows go there and not on the page
 }
 
 // columns is how many the text keeps to.
@@ -60,6 +61,10 @@ const labelWidth = 12
 
 // row writes a label and what belongs to it, wrapped.
 func (t *text) row(label, format string, args ...any) {
+	if t.rows != nil {
+		t.keepRow(strings.TrimSpace(label), fmt.Sprintf(format, args...))
+		return
+	}
 	line := fmt.Sprintf("%-*s", labelWidth, label)
 	column := len([]rune(label))
 	column = max(column, labelWidth)
