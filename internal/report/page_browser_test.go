@@ -44,6 +44,7 @@ func open(t *testing.T, file string, width int64, scheme string) *browser {
 		t.Skip("left out: the page in a real browser, for want of Debian's chromium")
 	}
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, // root has no sandbox
+		chromedp.WSURLReadTimeout(time.Minute), // a machine under load is slow to start it
 		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"))
 	ctx, stop := chromedp.NewExecAllocator(t.Context(), options...)
@@ -338,6 +339,9 @@ func TestKeyboardReachesEverything(t *testing.T) {
 		.filter((e) => e.checkVisibility() && !e.dataset.reached).map((e) => e.outerHTML.slice(0, 80))`)
 	assert.Empty(t, missed)
 	assert.Greater(t, js[int](b, `window.reached`), 15)
+	for _, query := range []string{".skip", "[data-do=theme]", "[data-do=print]", "input:checked", "svg.map", "[data-map=in]", "[data-map=landing]", ".week summary", ".crew .wide"} {
+		assert.True(t, js[bool](b, fmt.Sprintf(`[...document.querySelectorAll(%q)].some((e) => e.dataset.reached)`, query)), "%s is reached", query)
+	}
 	ordered := js[bool](b, `(() => { const all = [...document.querySelectorAll("[data-reached]")].map((e) => +e.dataset.reached); return all.every((n, i) => i === 0 || n > all[i - 1]); })()`)
 	assert.True(t, ordered, "in the order of the page")
 

@@ -24,6 +24,7 @@ func (t *text) callLines(l Launch) []callLine {
 	d := l.Landing
 	early := clock(l.Time.Add(-beforeCall))
 	say := fmt.Sprintf("release %s, down by %s near %s", clock(l.Time), clock(d.Late), position(d.MostLikely))
+	const same = "the same"
 	again := clock(l.Time.Add(-beforeAgain)) + ", at the release, and once it is down"
 	var lines []callLine
 	var known Calls
@@ -42,15 +43,15 @@ func (t *text) callLines(l Launch) []callLine {
 	}
 	for _, o := range known.Offices {
 		if !o.Notified {
-			lines = append(lines, callLine{o.Name, o.Telephone, early, say})
+			lines = append(lines, callLine{o.Name, o.Telephone, early, same})
 		}
 	}
 	for _, a := range known.Nearby[:min(len(known.Nearby), calledFields)] {
-		lines = append(lines, callLine{a.Name, a.Telephone, early, say + "; " + t.nearest(a)})
+		lines = append(lines, callLine{a.Name, a.Telephone, early, same + "; " + t.nearest(a)})
 	}
 	lines = append(
 		lines,
-		callLine{Whom: "Other airfields near the site, the path and the landing", When: early, Say: say},
+		callLine{Whom: "Other airfields near the site, the path and the landing", When: early, Say: same},
 		callLine{Whom: "Owner of the site", When: "the day before", Say: "when, and how many people"},
 	)
 	if h := l.Hazard; h != nil {
