@@ -1,0 +1,227 @@
+package mission
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/ensemble"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/hazard"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/report"
+)
+
+// With how many flights all plans are looked at first: the first of each of the
+// first scrambles of the plan's own.
+const (
+	coarseScrambles   = 4
+	coarsePerScramble = 32
+)
+
+// Why a plan is left out.
+const (
+	notFilled  = "the train cannot be filled so"
+	tooFull    = "too full at release"
+	mayFloat   = "would float, or might"
+	tooSlow    = "would rise slower than 2 m/s" // balloon.SlowAscent
+	gasShort   = "would take more gas than the cylinders give"
+	elsewhere  = "not covered by the forecast"
+	unfinished = "over one flight in twenty leaves the forecast"
+)
+
+// reasons are all of them, as they are told.
+var reasons = [...]string{notFilled, tooFull, mayFloat, tooSlow, gasShort, elsewhere, unfinished}
+
+// Vary flies plans, each in the world of its site, the first of them as the plan as
+// it stands and all with the same draws, and says which no other beats. The error is
+// what is wrong with the first plan, or the context's. The answer is the same for any
+// number of workers. Progress is called with how many plans were looked at.
+func Vary(ctx context.Context, worlds map[geo.Point]World, plans []plan.Plan, o Options) (report.Varied, error) {
+	v := varying{worlds: worlds, options: o, all: make([]variant, len(plans))}
+	for i, p := range plans {
+		v.all[i].plan = p
+	}
+	var looked atomic.Int64
+	err := v.each(ctx, v.numbers(func(*variant) bool { return true }), func(i int) error {
+		if err := v.prepare(i); err != nil {
+			return err
+		}
+		one := &v.all[i]
+		if i == 0 || one.out == "" {
+			scrambles, per := min(coarseScrambles, one.plan.Scrambles), min(coarsePerScramble, one.plan.PerScramble)
+			if err := v.fly(ctx, one, scrambles, per); err != nil {
+				return err
+			}
+		}
+		if done := int(looked.Add(1)); o.Progress != nil {
+			o.Progress(done)
+		}
+		return nil
+	})
+	if err != nil {
+		return report.Varied{}, err
+	}
+	v.drop()
+	err = v.each(ctx, v.numbers(func(one *variant) bool { return one == &v.all[0] || one.out == "" && !one.dropped }), func(i int) error {
+		return v.fly(ctx, &v.all[i], v.all[i].plan.Scrambles, v.all[i].plan.PerScramble)
+	})
+	if err != nil {
+		return report.Varied{}, err
+	}
+	return v.answer(ctx)
+}
+
+// variant is one plan of a search.
+type variant struct {
+	plan    plan.Plan
+	ready   prepared
+	out     string  // why it is left out; empty if it is not
+	dropped bool    // surely beaten, after the first flights
+	height  float64 // of the burst as planned, m above mean sea level
+	moles   float64 // of gas
+	sums    hazard.Sums
+}
+
+// varying is a search under way.
+type varying struct {
+	worlds  map[geo.Point]World
+	options Options
+	all     []variant
+}
+
+// numbers are those of the variants that are wanted.
+func (v *varying) numbers(wanted func(*variant) bool) []int {
+	var some []int
+	for i := range v.all {
+		if wanted(&v.all[i]) {
+			some = append(some, i)
+		}
+	}
+	return some
+}
+
+// each does something with some of the plans, several at once. The error is that of
+// the first of them that has one.
+func (v *varying) each(ctx context.Context, some []int, do func(i int) error) error {
+	workers := v.options.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	faults := make([]error, len(some))
+	var next atomic.Int64
+	var group sync.WaitGroup
+	for range min(workers, len(some)) {
+		group.Go(func() {
+			for ctx.Err() == nil {
+				k := int(next.Add(1)) - 1
+				if k >= len(some) {
+					return
+				}
+				faults[k] = do(some[k])
+			}
+		})
+	}
+	group.Wait()
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	for _, err := range faults {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// prepare fills a plan's train, and finds what speaks against it. Faults are those of
+// the first plan, or of the program.
+func (v *varying) prepare(i int) error {
+	one := &v.all[i]
+	var err error
+	one.ready, err = ready(v.worlds[one.plan.Site.At], one.plan)
+	var faults plan.Faults
+	var beyond *NotCovered
+	switch {
+	case err == nil:
+	case i > 0 && errors.As(err, &beyond):
+		one.out = elsewhere
+		return nil
+	case i > 0 && errors.As(err, &faults):
+		one.out = notFilled
+		return nil
+	default:
+		return err
+	}
+	t := one.ready.weighed
+	one.height, one.moles = float64(t.climb.Last().Height), t.lifter.Filling.Moles
+	one.out = troubled(t)
+	return nil
+}
+
+// troubled is what of a filled train no plan is to have.
+func troubled(t *trained) string {
+	found := map[string]bool{}
+	for _, warning := range t.lifter.Warnings(t.air.Air) {
+		switch warning.Trouble {
+		case balloon.NoLift:
+			found[notFilled] = true
+		case balloon.BurstsOnGround, balloon.Overfilled, balloon.PastFullest:
+			found[tooFull] = true
+		case balloon.WillFloat, balloon.MayFloat:
+			found[mayFloat] = true
+		case balloon.Slow:
+			found[tooSlow] = true
+		case balloon.BurstRemembered: // whatever the fill
+		}
+	}
+	if len(t.rack.Cylinders) > 0 && t.lifter.Filling.Moles > usable(t.rack)*(1+1e-9) {
+		found[gasShort] = true
+	}
+	for _, reason := range reasons {
+		if found[reason] {
+			return reason
+		}
+	}
+	return ""
+}
+
+// fly flies a plan and keeps its score.
+func (v *varying) fly(ctx context.Context, one *variant, scrambles, perScramble int) error {
+	met, err := v.flown(ctx, one, 0, scrambles, perScramble)
+	if err != nil {
+		return err
+	}
+	one.sums = v.score(one, met, scrambles)
+	if float64(one.sums.Landed()) < (1-mostLost)*float64(len(met)) && perScramble == one.plan.PerScramble && one.out == "" {
+		one.out = unfinished
+	}
+	return nil
+}
+
+// flown flies a plan from a scramble on.
+func (v *varying) flown(ctx context.Context, one *variant, first, scrambles, perScramble int) ([]hazard.Met, error) {
+	spec := one.ready.spec
+	spec.First, spec.Scrambles, spec.PerScramble, spec.Workers = first, scrambles, perScramble, 1
+	outcomes, err := ensemble.Run(ctx, one.ready.scenes, v.worlds[one.plan.Site.At].Ground.Map, spec, nil)
+	if err != nil {
+		if ctx.Err() != nil {
+			return nil, err
+		}
+		return nil, fmt.Errorf("launch %s from %s: %w", one.plan.Launch, one.plan.Site.Name, err)
+	}
+	met := make([]hazard.Met, len(outcomes))
+	for i, o := range outcomes {
+		met[i] = o.Met
+	}
+	return met, nil
+}
+
+// score is that of some flights of a plan.
+func (v *varying) score(one *variant, met []hazard.Met, scrambles int) hazard.Sums {
+	return hazard.Sum(met, scrambles, severity(one.plan.Severity), v.worlds[one.plan.Site.At].Ground.Map)
+}
