@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/wind"
@@ -194,4 +195,44 @@ func VariantsNeed(plans []plan.Plan) wind.Part {
 		}
 	}
 	return part
+}
+
+// Outermost are those of some plans, of each launch time from each site, that are
+// aloft for the shortest and for the longest: between them the others come down.
+func Outermost(plans []plan.Plan) []plan.Plan {
+	type start struct {
+		at   geo.Point
+		when int64
+	}
+	type ends struct {
+		first, last       int
+		shortest, longest float64
+	}
+	found := map[start]*ends{}
+	var order []start
+	for i, p := range plans {
+		p = roughly(p)
+		aloft := p.Burst.Centre * (1/p.Ascent.Centre + 1/p.Landing.Centre)
+		s := start{p.Site.At, p.Launch.UnixNano()}
+		e := found[s]
+		if e == nil {
+			e = &ends{i, i, aloft, aloft}
+			found[s] = e
+			order = append(order, s)
+		}
+		if aloft < e.shortest {
+			e.first, e.shortest = i, aloft
+		}
+		if aloft > e.longest {
+			e.last, e.longest = i, aloft
+		}
+	}
+	var all []plan.Plan
+	for _, s := range order {
+		e := found[s]
+		if all = append(all, plans[e.first]); e.last != e.first {
+			all = append(all, plans[e.last])
+		}
+	}
+	return all
 }

@@ -29,8 +29,12 @@ func (v *varying) rung(one *variant) rung {
 // drop marks the plans that another surely beats, by the few flights of the first
 // look. To be sure, a difference counts with twice its half-width.
 func (v *varying) drop() {
-	v.beaten(v.numbers(func(one *variant) bool { return one.out == "" && one.sums.Landed() > 0 }), func(a, b *variant, level bool) bool {
-		difference, half := a.sums.Difference(b.sums)
+	for i := range v.all {
+		v.all[i].dropped = false
+	}
+	some := v.numbers(func(one *variant) bool { return one.out == "" && one.coarse.Landed() > 0 })
+	v.beaten(some, (*variant).coarsely, func(a, b *variant, level bool) bool {
+		difference, half := a.coarse.Difference(b.coarse)
 		if level {
 			return difference+2*half <= -scoreGrain
 		}
@@ -38,11 +42,14 @@ func (v *varying) drop() {
 	}, func(i int) { v.all[i].dropped = true })
 }
 
+func (one *variant) coarsely() float64 { return one.coarse.Score() }
+func (one *variant) finely() float64   { return one.sums.Score() }
+
 // unbeaten are the plans that no other beats.
 func (v *varying) unbeaten() []int {
 	some := v.numbers(func(one *variant) bool { return one.out == "" && !one.dropped })
 	lost := map[int]bool{}
-	v.beaten(some, func(a, b *variant, level bool) bool {
+	v.beaten(some, (*variant).finely, func(a, b *variant, level bool) bool {
 		difference, half := a.sums.Difference(b.sums)
 		if level {
 			return difference <= -scoreGrain && difference < -half
@@ -53,12 +60,13 @@ func (v *varying) unbeaten() []int {
 }
 
 // beaten calls lose for each of some plans that another of them beats: one that
-// bursts as high and takes as little gas. level says that it does neither better;
+// bursts as high and takes as little gas. Those with the lowest score are tried first.
+// level says that it does neither better;
 // wins then decides by the score.
-func (v *varying) beaten(some []int, wins func(a, b *variant, level bool) bool, lose func(i int)) {
+func (v *varying) beaten(some []int, score func(*variant) float64, wins func(a, b *variant, level bool) bool, lose func(i int)) {
 	byScore := slices.Clone(some)
 	slices.SortStableFunc(byScore, func(i, k int) int {
-		return cmp.Compare(v.all[i].sums.Score(), v.all[k].sums.Score())
+		return cmp.Compare(score(&v.all[i]), score(&v.all[k]))
 	})
 	for _, i := range some {
 		own := v.rung(&v.all[i])
@@ -168,7 +176,7 @@ func (v *varying) choose(unbeaten []int) []int {
 	})
 	var apart []int
 	for _, i := range some {
-		if i != 0 && !slices.ContainsFunc(apart, func(k int) bool { return v.alike(i, k) }) && !v.alike(i, 0) {
+		if i != 0 && !slices.ContainsFunc(apart, func(k int) bool { return v.alike(i, k) }) && (v.all[0].out != "" || !v.alike(i, 0)) {
 			apart = append(apart, i)
 		}
 	}

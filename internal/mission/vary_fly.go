@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -12,6 +13,7 @@ import (
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/hazard"
+	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
 )
@@ -25,17 +27,18 @@ const (
 
 // Why a plan is left out.
 const (
-	notFilled  = "the train cannot be filled so"
-	tooFull    = "too full at release"
-	mayFloat   = "would float, or might"
-	tooSlow    = "would rise slower than 2 m/s" // balloon.SlowAscent
-	gasShort   = "would take more gas than the cylinders give"
-	elsewhere  = "not covered by the forecast"
-	unfinished = "over one flight in twenty leaves the forecast"
+	notFilled   = "the train cannot be filled so"
+	tooFull     = "too full at release"
+	mayFloat    = "would float, or might"
+	tooSlow     = "would rise slower than 2 m/s" // balloon.SlowAscent
+	gasShort    = "would take more gas than the cylinders give"
+	elsewhere   = "not covered by the forecast"
+	unfinished  = "over one flight in twenty leaves the forecast"
+	breaksLimit = "beyond a limit for sure that the plan as it stands is not beyond for sure"
 )
 
 // reasons are all of them, as they are told.
-var reasons = [...]string{notFilled, tooFull, mayFloat, tooSlow, gasShort, elsewhere, unfinished}
+var reasons = [...]string{notFilled, tooFull, mayFloat, tooSlow, gasShort, elsewhere, unfinished, breaksLimit}
 
 // Vary flies plans, each in the world of its site, the first of them as the plan as
 // it stands and all with the same draws, and says which no other beats. The error is
@@ -54,9 +57,11 @@ func Vary(ctx context.Context, worlds map[geo.Point]World, plans []plan.Plan, o 
 		one := &v.all[i]
 		if i == 0 || one.out == "" {
 			scrambles, per := min(coarseScrambles, one.plan.Scrambles), min(coarsePerScramble, one.plan.PerScramble)
-			if err := v.fly(ctx, one, scrambles, per); err != nil {
+			met, err := v.flown(ctx, one, 0, scrambles, per)
+			if err != nil {
 				return err
 			}
+			one.coarse = v.score(one, met, scrambles)
 		}
 		if done := int(looked.Add(1)); o.Progress != nil {
 			o.Progress(done)
@@ -66,25 +71,43 @@ func Vary(ctx context.Context, worlds map[geo.Point]World, plans []plan.Plan, o 
 	if err != nil {
 		return report.Varied{}, err
 	}
-	v.drop()
-	err = v.each(ctx, v.numbers(func(one *variant) bool { return one == &v.all[0] || one.out == "" && !one.dropped }), func(i int) error {
-		return v.fly(ctx, &v.all[i], v.all[i].plan.Scrambles, v.all[i].plan.PerScramble)
-	})
-	if err != nil {
+	if err := v.search(ctx); err != nil {
 		return report.Varied{}, err
 	}
 	return v.answer(ctx)
+}
+
+// search flies those plans that may still be unbeaten with all their flights. What
+// breaks a limit then is out, and cannot have beaten another: until nothing more is.
+func (v *varying) search(ctx context.Context) error {
+	first := &v.all[0]
+	if err := v.settle(ctx, first); err != nil {
+		return err
+	}
+	for {
+		v.drop()
+		some := v.numbers(func(one *variant) bool { return one.out == "" && !one.dropped && !one.settled })
+		if len(some) == 0 {
+			return nil
+		}
+		if err := v.each(ctx, some, func(i int) error { return v.settle(ctx, &v.all[i]) }); err != nil {
+			return err
+		}
+	}
 }
 
 // variant is one plan of a search.
 type variant struct {
 	plan    plan.Plan
 	ready   prepared
-	out     string  // why it is left out; empty if it is not
-	dropped bool    // surely beaten, after the first flights
-	height  float64 // of the burst as planned, m above mean sea level
-	moles   float64 // of gas
+	out     string      // why it is left out; empty if it is not
+	dropped bool        // surely beaten, after the first flights
+	height  float64     // of the burst as planned, m above mean sea level
+	moles   float64     // of gas
+	coarse  hazard.Sums // of the few flights of the first look
+	settled bool        // flown with all its flights, of which is what follows
 	sums    hazard.Sums
+	launch  report.Launch // its verdict and reasons alone
 }
 
 // varying is a search under way.
@@ -190,17 +213,35 @@ func troubled(t *trained) string {
 	return ""
 }
 
-// fly flies a plan and keeps its score.
-func (v *varying) fly(ctx context.Context, one *variant, scrambles, perScramble int) error {
-	met, err := v.flown(ctx, one, 0, scrambles, perScramble)
+// settle flies a plan with all its flights, keeps its score and finds out whether it
+// is out after all.
+func (v *varying) settle(ctx context.Context, one *variant) error {
+	l, outcomes, err := flyAll(ctx, v.worlds[one.plan.Site.At], one.plan, Options{Workers: 1})
 	if err != nil {
-		return err
+		if ctx.Err() != nil {
+			return err
+		}
+		return fmt.Errorf("launch %s from %s: %w", one.plan.Launch, one.plan.Site.Name, err)
 	}
-	one.sums = v.score(one, met, scrambles)
-	if float64(one.sums.Landed()) < (1-mostLost)*float64(len(met)) && perScramble == one.plan.PerScramble && one.out == "" {
+	one.settled, one.sums = true, v.score(one, metBy(outcomes), one.plan.Scrambles)
+	one.launch = report.Launch{Verdict: l.Verdict, Reasons: l.Reasons}
+	switch {
+	case one.out != "":
+	case float64(one.sums.Landed()) < (1-mostLost)*float64(len(outcomes)):
 		one.out = unfinished
+	case one != &v.all[0] && slices.ContainsFunc(one.launch.Worse(v.all[0].launch), func(r launch.Reason) bool { return r.Verdict == launch.NoGo }):
+		one.out = breaksLimit
 	}
 	return nil
+}
+
+// metBy is what flights met.
+func metBy(outcomes []ensemble.Outcome) []hazard.Met {
+	met := make([]hazard.Met, len(outcomes))
+	for i, o := range outcomes {
+		met[i] = o.Met
+	}
+	return met
 }
 
 // flown flies a plan from a scramble on.
@@ -214,11 +255,7 @@ func (v *varying) flown(ctx context.Context, one *variant, first, scrambles, per
 		}
 		return nil, fmt.Errorf("launch %s from %s: %w", one.plan.Launch, one.plan.Site.Name, err)
 	}
-	met := make([]hazard.Met, len(outcomes))
-	for i, o := range outcomes {
-		met[i] = o.Met
-	}
-	return met, nil
+	return metBy(outcomes), nil
 }
 
 // score is that of some flights of a plan.

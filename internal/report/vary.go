@@ -3,11 +3,13 @@ package report
 import (
 	"encoding/csv"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 
 	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/launch"
 )
 
 // Varied is what was found on looking for better plans than one.
@@ -54,6 +56,19 @@ type Choice struct {
 	LeftOut  string // why it is none to be told; of the plan as it stands alone
 	Unbeaten bool   // of the plan as it stands alone
 	Launch   *Launch
+}
+
+// Worse are the reasons of a launch that speak against it more than the same reason
+// speaks against another.
+func (l Launch) Worse(other Launch) []launch.Reason {
+	var all []launch.Reason
+	for _, r := range l.Reasons {
+		as := func(o launch.Reason) bool { return o.What == r.What && o.Verdict >= r.Verdict }
+		if r.Verdict > launch.Go && !slices.ContainsFunc(other.Reasons, as) {
+			all = append(all, r)
+		}
+	}
+	return all
 }
 
 // varyHead heads the table of plans; units stand in the names.

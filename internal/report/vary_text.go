@@ -45,7 +45,7 @@ func WriteVaried(w io.Writer, v Varied, units quantity.System) error {
 	}
 	if len(v.Told) == 0 {
 		t.gap()
-		t.row("Otherwise", "no plan that is looked at is better in anything that counts")
+		t.row("Otherwise", "none of the other plans that are looked at gives more")
 	}
 	others := len(v.Unbeaten) - len(v.Told)
 	if base.Unbeaten {
@@ -88,8 +88,8 @@ func (t *text) told(label string, base, c Choice) {
 		rather = fmt.Sprintf(" (as it is: %v)", base.Launch.Verdict)
 	}
 	t.row("  verdict", "%v%s", c.Launch.Verdict, rather)
-	for _, r := range broken(base, c) {
-		t.row("", "breaks a limit that the plan as it stands keeps: %s", restate(r, t.units))
+	for _, r := range c.Launch.Worse(*base.Launch) {
+		t.row("", "%v, which the plan as it stands is not: %s", r.Verdict, restate(r.String(), t.units))
 	}
 }
 
@@ -205,19 +205,4 @@ func verdictOf(l Launch) string {
 		said += ": " + strings.Join(whys, "; ")
 	}
 	return said
-}
-
-// broken are the reasons that a plan is worse off for than the plan as it stands.
-func broken(base, c Choice) []string {
-	var all []string
-	for _, r := range c.Launch.Reasons {
-		if r.Verdict == launch.Go || r.Verdict == launch.Unlimited {
-			continue
-		}
-		worse := !slices.ContainsFunc(base.Launch.Reasons, func(o launch.Reason) bool { return o.What == r.What && o.Verdict >= r.Verdict })
-		if worse {
-			all = append(all, r.Verdict.String()+", "+r.String())
-		}
-	}
-	return all
 }

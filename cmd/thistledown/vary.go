@@ -1,0 +1,208 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"time"
+
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/quantity"
+	"example.org/thistledown/internal/report"
+	"example.org/thistledown/internal/wind"
+)
+
+// bestLaunches is for how many launch times of a week a plan is varied.
+const bestLaunches = 3
+
+// vary looks for better plans than one.
+type vary struct {
+	Plan     string   `arg:"" help:"The plan, a YAML file, of a train that was weighed." placeholder:"PLAN"`
+	Set      []string `sep:"none" placeholder:"FIELD=VALUE" help:"Change a field of the plan first, such as vary.delays='[1 h, 2 h]'. May be given again."`
+	Forecast []string `sep:"none" placeholder:"FILE" help:"A GRIB2 file, folder or cube of the forecast, instead of the plan's. May be given again."`
+	At       string   `xor:"when" placeholder:"TIME" help:"For this launch time instead of the plan's, such as 2017-03-22T11:00:00+01:00."`
+	Week     bool     `xor:"when" help:"Look for the best three launch times first, as week does, and for better plans for each."`
+	Out      string   `placeholder:"DIR" help:"Also write vary.txt there, and vary.csv with every plan that no other beats."`
+	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
+}
+
+// Help says what comes of it.
+func (k *vary) Help() string {
+	return `Of all plans that the plan's "vary" section allows it tells the few that no other beats: none has a lower hazard score, a higher burst and less gas. Without that section the fill alone varies. README.md says more.`
+}
+
+// Run does it.
+func (k *vary) Run(ctx context.Context, s *streams) error {
+	units, err := quantity.ParseSystem(k.Units)
+	if err != nil {
+		return err
+	}
+	for _, file := range k.Forecast {
+		if file == "" {
+			return errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
+		}
+	}
+	in := input{plan: k.Plan, sets: k.Set, files: k.Forecast}
+	if k.At != "" {
+		if _, err := time.Parse(time.RFC3339, k.At); err != nil {
+			return fmt.Errorf("--at: %q: want RFC 3339 with an offset, such as 2017-03-22T11:00:00+01:00", k.At)
+		}
+		in.sets = append(append([]string(nil), k.Set...), "launch="+k.At)
+	}
+	p, err := in.flown()
+	if err != nil {
+		return err
+	}
+	search := variation{command: k, input: in, plan: p, streams: s, units: units}
+	if err := search.run(ctx); err != nil {
+		return inUnits(err, units)
+	}
+	return nil
+}
+
+// variation is a search under way.
+type variation struct {
+	command *vary
+	input   input
+	plan    plan.Plan
+	streams *streams
+	units   quantity.System
+
+	worlds map[geo.Point]mission.World
+	page   bytes.Buffer
+	tables []output
+}
+
+// run searches, prints and writes.
+func (v *variation) run(ctx context.Context) error {
+	plans, err := mission.Variants(v.plan)
+	if err != nil {
+		return err
+	}
+	launches := []plan.Plan{v.plan}
+	if v.command.Week {
+		launches, err = v.best(ctx, plans)
+	} else {
+		err = v.read(ctx, mission.VariantsNeed(plans), plans)
+	}
+	if err != nil {
+		return err
+	}
+	for i, one := range launches {
+		if err := v.launch(ctx, i, one); err != nil {
+			return err
+		}
+	}
+	if v.command.Out != "" {
+		text := output{"vary.txt", func(w io.Writer) error { _, err := w.Write(v.page.Bytes()); return err }}
+		return writeAll(v.command.Out, append(v.tables, text))
+	}
+	return nil
+}
+
+// launch searches for one launch time.
+func (v *variation) launch(ctx context.Context, i int, p plan.Plan) error {
+	plans, err := mission.Variants(p)
+	if err != nil {
+		return err
+	}
+	bar := newBar(v.streams.err, "flying plans", len(plans))
+	found, err := mission.Vary(ctx, v.worlds, plans, mission.Options{Version: version, Progress: bar.show})
+	bar.clear()
+	if err != nil {
+		return err
+	}
+	var text bytes.Buffer
+	table := "vary.csv"
+	if i > 0 {
+		text.WriteString("\n\n")
+		table = fmt.Sprintf("vary-%d.csv", i+1)
+	}
+	if err := report.WriteVaried(&text, found, v.units); err != nil {
+		return err
+	}
+	v.page.Write(text.Bytes())
+	v.tables = append(v.tables, output{table, func(w io.Writer) error { return report.WriteVariedCSV(w, found) }})
+	_, err = v.streams.out.Write(text.Bytes())
+	return err
+}
+
+// read reads the forecast, and the ground that the flights of plans from each site
+// may come to.
+func (v *variation) read(ctx context.Context, part wind.Part, plans []plan.Plan) error {
+	fields, warnings, err := v.input.forecast(ctx, v.plan, part)
+	if err != nil {
+		return err
+	}
+	built, err := ground.BuiltIn(part.Box)
+	if err != nil {
+		return fmt.Errorf("%w: %w", errInternal, err)
+	}
+	at := map[geo.Point][]plan.Plan{}
+	for _, one := range plans {
+		at[one.Site.At] = append(at[one.Site.At], one)
+	}
+	v.worlds = map[geo.Point]mission.World{}
+	for place, there := range at {
+		var others []plan.Plan
+		if len(v.plan.Cover)+len(v.plan.Heights) > 0 {
+			others = mission.Outermost(there)
+		}
+		over, err := mission.ReadGround(ctx, there[0], built, fields, mission.Beside(filepath.Dir(v.command.Plan)), others...)
+		if err != nil {
+			return err
+		}
+		v.worlds[place] = mission.World{Winds: fields, Warnings: warnings, Ground: over}
+	}
+	return nil
+}
+
+// best are the best launch times that the forecast covers, from the plan's site or
+// one of its schedule. plans are the variants of the plan itself.
+func (v *variation) best(ctx context.Context, plans []plan.Plan) ([]plan.Plan, error) {
+	all := append([]plan.Site{v.plan.Site}, v.plan.Schedule.Sites...)
+	for _, site := range all[1:] {
+		one := v.plan
+		one.Site = site
+		plans = append(plans, one)
+	}
+	part := wind.Part{Box: mission.VariantsNeed(plans).Box}
+	if err := v.read(ctx, part, plans); err != nil {
+		return nil, err
+	}
+	from, to := v.worlds[v.plan.Site.At].Winds[0].Covers()
+	launches, err := mission.Launches(v.plan, from, to)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", v.command.Plan, err)
+	}
+	bar := newBar(v.streams.err, "flying launch times", len(launches))
+	week, err := mission.Week(ctx, v.worlds, launches, mission.WeekOptions{Version: version, Each: func(done int, _ report.Window) { bar.show(done) }})
+	bar.clear()
+	if err != nil {
+		return nil, err
+	}
+	var some []plan.Plan
+	for _, i := range week.Ranked[:min(len(week.Ranked), bestLaunches)] {
+		if w := week.Windows[i]; w.NotCovered != "" || w.Launch.Landing == nil {
+			break
+		}
+		one := launches[i]
+		one.Schedule.Sites = nil
+		for _, site := range all {
+			if site.Name != one.Site.Name {
+				one.Schedule.Sites = append(one.Schedule.Sites, site)
+			}
+		}
+		some = append(some, one)
+	}
+	if len(some) == 0 {
+		return nil, fmt.Errorf("%s: --week: no launch time is covered by the forecast and lands within it: want a longer forecast, or others in schedule", v.command.Plan)
+	}
+	return some, nil
+}
