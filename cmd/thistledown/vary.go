@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"example.org/thistledown/internal/geo"
@@ -34,7 +35,7 @@ type vary struct {
 
 // Help says what comes of it.
 func (k *vary) Help() string {
-	return `Of all plans that the plan's "vary" section allows it tells the few that no other beats: none has a lower hazard score, a higher burst and less gas. Without that section the fill alone varies. README.md says more.`
+	return `Of all plans that the plan's "vary" section allows it tells the few that no other beats: a lower hazard score, a higher burst, less gas. Without that section the fill alone varies. README.md says more.`
 }
 
 // Run does it.
@@ -43,17 +44,15 @@ func (k *vary) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	for _, file := range k.Forecast {
-		if file == "" {
-			return errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
-		}
+	if slices.Contains(k.Forecast, "") {
+		return errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
 	}
 	in := input{plan: k.Plan, sets: k.Set, files: k.Forecast}
 	if k.At != "" {
 		if _, err := time.Parse(time.RFC3339, k.At); err != nil {
 			return fmt.Errorf("--at: %q: want RFC 3339 with an offset, such as 2017-03-22T11:00:00+01:00", k.At)
 		}
-		in.sets = append(append([]string(nil), k.Set...), "launch="+k.At)
+		in.sets = append(slices.Clone(k.Set), "launch="+k.At)
 	}
 	p, err := in.flown()
 	if err != nil {
@@ -144,12 +143,13 @@ func (v *variation) read(ctx context.Context, part wind.Part, plans []plan.Plan)
 	if err != nil {
 		return fmt.Errorf("%w: %w", errInternal, err)
 	}
-	at := map[geo.Point][]plan.Plan{}
-	for _, one := range plans {
-		at[one.Site.At] = append(at[one.Site.At], one)
-	}
 	v.worlds = map[geo.Point]mission.World{}
-	for place, there := range at {
+	for _, first := range plans {
+		place := first.Site.At
+		if _, ok := v.worlds[place]; ok {
+			continue
+		}
+		there := slices.DeleteFunc(slices.Clone(plans), func(p plan.Plan) bool { return p.Site.At != place })
 		var others []plan.Plan
 		if len(v.plan.Cover)+len(v.plan.Heights) > 0 {
 			others = mission.Outermost(there)

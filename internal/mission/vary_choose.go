@@ -95,6 +95,7 @@ func (v *varying) answer(ctx context.Context) (report.Varied, error) {
 		Flights: first.plan.Scrambles * first.plan.PerScramble,
 	}
 	a.LeftOut = v.leftOut()
+	a.Fully = len(v.numbers(func(one *variant) bool { return one.settled }))
 	unbeaten := v.unbeaten()
 	told := v.choose(unbeaten)
 	sums := make([]hazard.Sums, len(v.all))
@@ -117,13 +118,9 @@ func (v *varying) answer(ctx context.Context) (report.Varied, error) {
 		return report.Varied{}, err
 	}
 	a.AsItStands = v.choice(0)
-	a.AsItStands.Launch, a.AsItStands.LeftOut = &launches[0], first.out
+	a.AsItStands.Launch, a.AsItStands.LeftOut, a.AsItStands.Unbeaten = &launches[0], first.out, slices.Contains(unbeaten, 0)
 	for _, i := range unbeaten {
-		c := v.choice(i)
-		a.Unbeaten = append(a.Unbeaten, c)
-		if i == 0 {
-			a.AsItStands.Unbeaten = true
-		}
+		a.Unbeaten = append(a.Unbeaten, v.choice(i))
 	}
 	for _, i := range told {
 		c := v.choice(i)

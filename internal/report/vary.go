@@ -19,7 +19,8 @@ type Varied struct {
 
 	Looked  int       // plans, with the plan as it stands
 	LeftOut []LeftOut // of these, by reason
-	Flights int       // of each plan that was not beaten at once
+	Fully   int       // plans that were flown with all their flights; the others were beaten, or out, before
+	Flights int       // which are so many each
 
 	AsItStands Choice
 	Unbeaten   []Choice // all plans that no other beats, in the order of the search; without Launch and Gain

@@ -130,12 +130,12 @@ func TestVariedRest(t *testing.T) {
 	base.LeftOut = "would float, or might"
 	told := other(func(c *report.Choice) { c.Gas, c.Pull = 2.6, 2.2 })
 	v := report.Varied{
-		Plan: "Test", Looked: 40, LeftOut: []report.LeftOut{{"too full at release", 1}, {"would float, or might", 3}},
+		Plan: "Test", Looked: 40, Fully: 9, Flights: 1024, LeftOut: []report.LeftOut{{"too full at release", 1}, {"would float, or might", 3}},
 		AsItStands: base, Told: []report.Choice{told}, Unbeaten: []report.Choice{told, told, told},
 	}
 	text := variedText(t, v, quantity.SI)
 	for _, want := range []string{
-		"40 plans, each with the same draws 1 plan left out: too full at release 3 plans left out: would float, or might",
+		"40 plans, all with the same draws, 9 of them with all 1024 flights 1 plan left out: too full at release 3 plans left out: would float, or might",
 		"as it stands it would itself be left out: would float, or might", "Besides 2 plans that no other beats either",
 		"marginal: landings in water: 9.0 % (8.0 % to 11.0 %), limit 10.0 %",
 		"lands most likely 80.0 km away toward 090°, by 10:00 UTC nineteen times in twenty; 80 % within 500 km²",

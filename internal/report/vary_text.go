@@ -23,7 +23,7 @@ func WriteVaried(w io.Writer, v Varied, units quantity.System) error {
 	base := v.AsItStands
 	t.b.WriteString(v.Plan + "\n\n")
 	t.row("Launch", "%s from %s", t.when(base.Time), base.Site)
-	t.row("Looked at", "%s, each with the same draws", plans(v.Looked))
+	t.row("Looked at", "%s, all with the same draws, %d of them with all %d flights", plans(v.Looked), v.Fully, v.Flights)
 	for _, out := range v.LeftOut {
 		t.row("", "%s left out: %s", plans(out.Plans), out.Why)
 	}
