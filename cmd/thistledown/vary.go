@@ -16,7 +16,6 @@ import (
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/report"
-	"example.org/thistledown/internal/wind"
 )
 
 // bestLaunches is for how many launch times of a week a plan is varied.
@@ -73,25 +72,21 @@ type variation struct {
 	streams *streams
 	units   quantity.System
 
-	worlds map[geo.Point]mission.World
 	page   bytes.Buffer
 	tables []output
 }
 
 // run searches, prints and writes.
 func (v *variation) run(ctx context.Context) error {
-	plans, err := mission.Variants(v.plan)
+	_, err := mission.Variants(v.plan) // before anything is read
 	if err != nil {
 		return err
 	}
 	launches := []plan.Plan{v.plan}
 	if v.command.Week {
-		launches, err = v.best(ctx, plans)
-	} else {
-		err = v.read(ctx, mission.VariantsNeed(plans), plans)
-	}
-	if err != nil {
-		return err
+		if launches, err = v.best(ctx); err != nil {
+			return err
+		}
 	}
 	for i, one := range launches {
 		if err := v.launch(ctx, i, one); err != nil {
@@ -111,8 +106,12 @@ func (v *variation) launch(ctx context.Context, i int, p plan.Plan) error {
 	if err != nil {
 		return err
 	}
+	worlds, err := v.worlds(ctx, plans)
+	if err != nil {
+		return err
+	}
 	bar := newBar(v.streams.err, "flying plans", len(plans))
-	found, err := mission.Vary(ctx, v.worlds, plans, mission.Options{Version: version, Progress: bar.show})
+	found, err := mission.Vary(ctx, worlds, plans, mission.Options{Version: version, Progress: bar.show})
 	bar.clear()
 	if err != nil {
 		return err
@@ -132,73 +131,44 @@ func (v *variation) launch(ctx context.Context, i int, p plan.Plan) error {
 	return err
 }
 
-// read reads the forecast, and the ground that the flights of plans from each site
-// may come to.
-func (v *variation) read(ctx context.Context, part wind.Part, plans []plan.Plan) error {
+// worlds reads the part of the forecast that plans need, and the ground that their
+// flights from each site may come to.
+func (v *variation) worlds(ctx context.Context, plans []plan.Plan) (map[geo.Point]mission.World, error) {
+	part := mission.NeedsOf(plans)
 	fields, warnings, err := v.input.forecast(ctx, v.plan, part)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	built, err := ground.BuiltIn(part.Box)
 	if err != nil {
-		return fmt.Errorf("%w: %w", errInternal, err)
+		return nil, fmt.Errorf("%w: %w", errInternal, err)
 	}
-	v.worlds = map[geo.Point]mission.World{}
-	for _, first := range plans {
-		place := first.Site.At
-		if _, ok := v.worlds[place]; ok {
-			continue
-		}
-		there := slices.DeleteFunc(slices.Clone(plans), func(p plan.Plan) bool { return p.Site.At != place })
-		var others []plan.Plan
-		if len(v.plan.Cover)+len(v.plan.Heights) > 0 {
-			others = mission.Outermost(there)
-		}
-		over, err := mission.ReadGround(ctx, there[0], built, fields, mission.Beside(filepath.Dir(v.command.Plan)), others...)
-		if err != nil {
-			return err
-		}
-		v.worlds[place] = mission.World{Winds: fields, Warnings: warnings, Ground: over}
-	}
-	return nil
+	forecast := mission.World{Winds: fields, Warnings: warnings}
+	return mission.WorldsOver(ctx, mission.Outermost(plans), forecast, built, mission.Beside(filepath.Dir(v.command.Plan)))
 }
 
 // best are the best launch times that the forecast covers, from the plan's site or
-// one of its schedule. plans are the variants of the plan itself.
-func (v *variation) best(ctx context.Context, plans []plan.Plan) ([]plan.Plan, error) {
-	all := append([]plan.Site{v.plan.Site}, v.plan.Schedule.Sites...)
-	for _, site := range all[1:] {
-		one := v.plan
-		one.Site = site
-		plans = append(plans, one)
-	}
-	part := wind.Part{Box: mission.VariantsNeed(plans).Box}
-	if err := v.read(ctx, part, plans); err != nil {
+// one of its schedule.
+func (v *variation) best(ctx context.Context) ([]plan.Plan, error) {
+	k := week{Plan: v.input.plan, Set: v.input.sets, Forecast: v.input.files}
+	launches, err := k.launches(ctx, v.plan)
+	if err != nil {
 		return nil, err
 	}
-	from, to := v.worlds[v.plan.Site.At].Winds[0].Covers()
-	launches, err := mission.Launches(v.plan, from, to)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", v.command.Plan, err)
-	}
 	bar := newBar(v.streams.err, "flying launch times", len(launches))
-	week, err := mission.Week(ctx, v.worlds, launches, mission.WeekOptions{Version: version, Each: func(done int, _ report.Window) { bar.show(done) }})
+	found, err := mission.Week(ctx, k.worlds, launches, mission.WeekOptions{Version: version, Each: func(done int, _ report.Window) { bar.show(done) }})
 	bar.clear()
 	if err != nil {
 		return nil, err
 	}
+	all := append([]plan.Site{v.plan.Site}, v.plan.Schedule.Sites...)
 	var some []plan.Plan
-	for _, i := range week.Ranked[:min(len(week.Ranked), bestLaunches)] {
-		if w := week.Windows[i]; w.NotCovered != "" || w.Launch.Landing == nil {
+	for _, i := range found.Ranked[:min(len(found.Ranked), bestLaunches)] {
+		if w := found.Windows[i]; w.NotCovered != "" || w.Launch.Landing == nil {
 			break
 		}
 		one := launches[i]
-		one.Schedule.Sites = nil
-		for _, site := range all {
-			if site.Name != one.Site.Name {
-				one.Schedule.Sites = append(one.Schedule.Sites, site)
-			}
-		}
+		one.Schedule.Sites = slices.DeleteFunc(slices.Clone(all), func(s plan.Site) bool { return s.Name == one.Site.Name })
 		some = append(some, one)
 	}
 	if len(some) == 0 {

@@ -10,7 +10,6 @@ import (
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
-	"example.org/thistledown/internal/wind"
 )
 
 // MaxVariants is how many plans one search may look at.
@@ -175,26 +174,6 @@ func (g grid) train(t plan.Train, other plan.OtherCanopy, left int) plan.Train {
 	}
 	t.Parts = parts
 	return t
-}
-
-// VariantsNeed is the part of a forecast that the flights of plans may come to.
-func VariantsNeed(plans []plan.Plan) wind.Part {
-	var part wind.Part
-	for i, p := range plans {
-		one := Needs(p)
-		if i == 0 {
-			part = one
-			continue
-		}
-		part.Box = union(part.Box, one.Box)
-		if one.From.Before(part.From) {
-			part.From = one.From
-		}
-		if one.To.After(part.To) {
-			part.To = one.To
-		}
-	}
-	return part
 }
 
 // Outermost are those of some plans, of each launch time from each site, that are
