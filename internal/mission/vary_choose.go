@@ -26,28 +26,30 @@ func (v *varying) rung(one *variant) rung {
 	return rung{int(math.Floor(one.height / heightGrain)), int(math.Floor(one.moles / (gasGrain * v.all[0].moles)))}
 }
 
-// drop marks the plans that another surely beats, by the few flights of the first
-// look. To be sure, a difference counts with twice its half-width.
-func (v *varying) drop() {
-	for i := range v.all {
-		v.all[i].dropped = false
-	}
-	some := v.numbers(func(one *variant) bool { return one.out == "" && one.coarse.Landed() > 0 })
-	v.beaten(some, (*variant).coarsely, func(a, b *variant, level bool) bool {
-		difference, half := a.coarse.Difference(b.coarse)
+// drop marks the plans that another will be found to beat, by the flights of a look:
+// it may be expected to be no worse, for sure, by the score with all flights too,
+// whose half-widths will be narrower as the root of their number.
+func (v *varying) drop(number int) {
+	some := slices.DeleteFunc(v.alive(), func(i int) bool { return v.all[i].coarse[number].Landed() == 0 })
+	score := func(one *variant) float64 { return one.coarse[number].Score() }
+	scrambles, perScramble := v.look(number)
+	first := v.all[0].plan
+	narrower := math.Sqrt(float64(scrambles*perScramble) / float64(first.Scrambles*first.PerScramble))
+	v.beaten(some, score, func(a, b *variant, level bool) bool {
+		difference, half := a.coarse[number].Difference(b.coarse[number])
+		then := max(scoreGrain, half*narrower)
 		if level {
-			return difference+2*half <= -scoreGrain
+			return difference+half <= -then
 		}
-		return difference+2*half <= scoreGrain
+		return difference+half <= then
 	}, func(i int) { v.all[i].dropped = true })
 }
 
-func (one *variant) coarsely() float64 { return one.coarse.Score() }
-func (one *variant) finely() float64   { return one.sums.Score() }
+func (one *variant) finely() float64 { return one.sums.Score() }
 
 // unbeaten are the plans that no other beats.
 func (v *varying) unbeaten() []int {
-	some := v.numbers(func(one *variant) bool { return one.out == "" && !one.dropped })
+	some := v.alive()
 	lost := map[int]bool{}
 	v.beaten(some, (*variant).finely, func(a, b *variant, level bool) bool {
 		difference, half := a.sums.Difference(b.sums)

@@ -18,12 +18,23 @@ import (
 	"example.org/thistledown/internal/report"
 )
 
-// With how many flights all plans are looked at first: the first of each of the
-// first scrambles of the plan's own.
+// With how many flights plans are looked at before they are flown with all of theirs:
+// the first of each scramble of the plan's own. At first with few, of up to so many
+// scrambles, and those that may still be unbeaten with a quarter.
 const (
-	coarseScrambles   = 4
-	coarsePerScramble = 32
+	coarseScrambles   = 8
+	coarsePerScramble = 16
+	looks             = 2
 )
+
+// look is how many scrambles and flights in each a look takes.
+func (v *varying) look(number int) (scrambles, perScramble int) {
+	p := v.all[0].plan
+	if number == 0 {
+		return min(coarseScrambles, p.Scrambles), min(coarsePerScramble, p.PerScramble)
+	}
+	return p.Scrambles, max(p.PerScramble/4, min(coarsePerScramble, p.PerScramble))
+}
 
 // Why a plan is left out.
 const (
@@ -54,14 +65,8 @@ func Vary(ctx context.Context, worlds map[geo.Point]World, plans []plan.Plan, o 
 		if err := v.prepare(i); err != nil {
 			return err
 		}
-		one := &v.all[i]
-		if i == 0 || one.out == "" {
-			scrambles, per := min(coarseScrambles, one.plan.Scrambles), min(coarsePerScramble, one.plan.PerScramble)
-			met, err := v.flown(ctx, one, 0, scrambles, per)
-			if err != nil {
-				return err
-			}
-			one.coarse = v.score(one, met, scrambles)
+		if err := v.glance(ctx, &v.all[i], 0); err != nil {
+			return err
 		}
 		if done := int(looked.Add(1)); o.Progress != nil {
 			o.Progress(done)
@@ -80,13 +85,20 @@ func Vary(ctx context.Context, worlds map[geo.Point]World, plans []plan.Plan, o 
 // search flies those plans that may still be unbeaten with all their flights. What
 // breaks a limit then is out, and cannot have beaten another: until nothing more is.
 func (v *varying) search(ctx context.Context) error {
-	first := &v.all[0]
-	if err := v.settle(ctx, first); err != nil {
+	if err := v.settle(ctx, &v.all[0]); err != nil {
 		return err
 	}
 	for {
-		v.drop()
-		some := v.numbers(func(one *variant) bool { return one.out == "" && !one.dropped && !one.settled })
+		for i := range v.all {
+			v.all[i].dropped = false
+		}
+		for number := range looks {
+			if err := v.each(ctx, v.alive(), func(i int) error { return v.glance(ctx, &v.all[i], number) }); err != nil {
+				return err
+			}
+			v.drop(number)
+		}
+		some := slices.DeleteFunc(v.alive(), func(i int) bool { return v.all[i].settled })
 		if len(some) == 0 {
 			return nil
 		}
@@ -96,16 +108,22 @@ func (v *varying) search(ctx context.Context) error {
 	}
 }
 
+// alive are the plans that may be unbeaten.
+func (v *varying) alive() []int {
+	return v.numbers(func(one *variant) bool { return one.out == "" && !one.dropped })
+}
+
 // variant is one plan of a search.
 type variant struct {
 	plan    plan.Plan
 	ready   prepared
-	out     string      // why it is left out; empty if it is not
-	dropped bool        // surely beaten, after the first flights
-	height  float64     // of the burst as planned, m above mean sea level
-	moles   float64     // of gas
-	coarse  hazard.Sums // of the few flights of the first look
-	settled bool        // flown with all its flights, of which is what follows
+	out     string  // why it is left out; empty if it is not
+	dropped bool    // surely beaten, after the first flights
+	height  float64 // of the burst as planned, m above mean sea level
+	moles   float64 // of gas
+	glanced [looks]bool
+	coarse  [looks]hazard.Sums // of the flights of each look
+	settled bool               // flown with all its flights, of which is what follows
 	sums    hazard.Sums
 	launch  report.Launch // its verdict and reasons alone
 }
@@ -211,6 +229,20 @@ func troubled(t *trained) string {
 		}
 	}
 	return ""
+}
+
+// glance flies a plan with the flights of a look, unless that was done or it is out.
+func (v *varying) glance(ctx context.Context, one *variant, number int) error {
+	if one.glanced[number] || one.out != "" {
+		return nil
+	}
+	scrambles, perScramble := v.look(number)
+	met, err := v.flown(ctx, one, 0, scrambles, perScramble)
+	if err != nil {
+		return err
+	}
+	one.glanced[number], one.coarse[number] = true, v.score(one, met, scrambles)
+	return nil
 }
 
 // settle flies a plan with all its flights, keeps its score and finds out whether it

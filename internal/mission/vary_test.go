@@ -28,7 +28,7 @@ import (
 
 // shore is a world whose air moves toward east, faster with height up to a jet and
 // with the hours, over land that ends at a lake 15.0° E to 16.2° E.
-func shore(t *testing.T) mission.World {
+func shore(t testing.TB) mission.World {
 	t.Helper()
 	var heights []float64
 	for z := 0.0; z <= 40e3; z += 2000 {
@@ -62,7 +62,7 @@ func worldsAt(w mission.World, places ...geo.Point) map[geo.Point]mission.World 
 }
 
 // varied is a plan of which much could be otherwise, with few flights.
-func varied(t *testing.T) plan.Plan {
+func varied(t testing.TB) plan.Plan {
 	t.Helper()
 	p := weighedAt(t, shoreSite)
 	p.Site.Elevation = 300
@@ -125,7 +125,7 @@ func (f *flownAlone) beats(o *flownAlone) bool {
 }
 
 // alone flies every plan by itself through Fly.
-func alone(t *testing.T, w mission.World, plans []plan.Plan) []flownAlone {
+func alone(t testing.TB, w mission.World, plans []plan.Plan) []flownAlone {
 	t.Helper()
 	all := make([]flownAlone, len(plans))
 	var next atomic.Int64
