@@ -275,6 +275,19 @@ func TestVaryNeverFillsUnsafely(t *testing.T) {
 	for _, reason := range []string{"the train cannot be filled so", "too full at release", "would float, or might", "would take more gas than the cylinders give"} {
 		assert.Positive(t, why[reason], reason)
 	}
+	// As many are left out as size warns of, or cannot size.
+	bad := 0
+	for _, one := range plans {
+		sized, err := mission.Size(one, w.Winds[0])
+		if err != nil || slices.ContainsFunc(sized.Warnings, troublesome) {
+			bad++
+		}
+	}
+	out := 0
+	for _, n := range why {
+		out += n
+	}
+	assert.Equal(t, bad, out, "left out")
 	require.NotEmpty(t, found.Unbeaten)
 	for _, c := range found.Unbeaten {
 		one := p
@@ -341,6 +354,8 @@ func TestVaryGain(t *testing.T) {
 		assert.InDelta(t, base-own, c.Gain, math.Hypot(c.GainHalfWidth, math.Hypot(half, baseHalf)))
 		assert.NotEqual(t, found.AsItStands.Score-c.Score, c.Gain, "the same flights")
 		assert.Greater(t, math.Abs(c.Gain), c.GainHalfWidth, "is sure")
+		own0, base0 := c.Launch.Hazard, found.AsItStands.Launch.Hazard
+		t.Logf("its own half-width %.2f and %.2f", (own0.High-own0.Low)/2, (base0.High-base0.Low)/2)
 	}
 }
 
@@ -371,6 +386,31 @@ func TestVaryKeepsLimits(t *testing.T) {
 	assert.Less(t, far(held), limit)
 	require.NotEmpty(t, held.LeftOut)
 	assert.Equal(t, "beyond a limit for sure that the plan as it stands is not beyond for sure", held.LeftOut[len(held.LeftOut)-1].Why)
+}
+
+// A plan that turns out to break a limit has beaten none: what only it beats is told.
+// The first plan comes down in the lake. The second, from farther off, does not, but
+// it goes farther than its limit. The third takes a little more gas than that.
+func TestVaryWhatOnlyAnOutcastBeats(t *testing.T) {
+	w, p := shore(t), varied(t)
+	p.Site.At.Lon = 14.6
+	p.Train.Weighed.Fill = plan.Fill{By: plan.ByVolume, Amount: quantity.Uncertain{Centre: 3.6, Spread: math.NaN()}, Spread: 0.03}
+	plans := []plan.Plan{p, p, p}
+	for i := range plans[1:] {
+		plans[1+i].Site = plan.Site{Name: "West", At: geo.Point{Lat: 24, Lon: 13}, Elevation: 300, Zone: time.UTC}
+	}
+	more := *p.Train.Weighed
+	more.Fill.Amount.Centre = 3.7
+	plans[2].Train.Weighed = &more
+	worlds := worldsAt(w, p.Site.At, plans[1].Site.At)
+	for limit, gas := range map[float64]float64{math.NaN(): 3.6, 1000: 3.7} {
+		plans[1].Limits.Distance = limit
+		found, err := mission.Vary(t.Context(), worlds, plans, mission.Options{})
+		require.NoError(t, err)
+		require.Len(t, found.Told, 1, "limit %v", limit)
+		assert.InDelta(t, gas, found.Told[0].Gas, 1e-9, "limit %v", limit)
+		assert.Greater(t, found.Told[0].Gain, 50.0)
+	}
 }
 
 // What cannot be varied is a fault of one line.
