@@ -354,9 +354,30 @@ func TestVaryGain(t *testing.T) {
 		assert.InDelta(t, base-own, c.Gain, math.Hypot(c.GainHalfWidth, math.Hypot(half, baseHalf)))
 		assert.NotEqual(t, found.AsItStands.Score-c.Score, c.Gain, "the same flights")
 		assert.Greater(t, math.Abs(c.Gain), c.GainHalfWidth, "is sure")
-		own0, base0 := c.Launch.Hazard, found.AsItStands.Launch.Hazard
-		t.Logf("its own half-width %.2f and %.2f", (own0.High-own0.Low)/2, (base0.High-base0.Low)/2)
 	}
+}
+
+// Plans are flown with the same draws: of two that are nearly the same the difference
+// is much surer than that of two scores. The first is a little too full, so that the
+// second is told although it is as good.
+func TestVaryWithTheSameDraws(t *testing.T) {
+	w, p := shore(t), varied(t)
+	p.Site.At.Lon = 14.3
+	p.PerScramble = 64
+	p.Train.Weighed.Envelope.Fullest = 3.5
+	p.Train.Weighed.Fill = plan.Fill{By: plan.ByVolume, Amount: quantity.Uncertain{Centre: 3.51, Spread: math.NaN()}, Spread: 0.03}
+	p.Vary = plan.Vary{Volumes: []float64{3.49}}
+	plans, err := mission.Variants(p)
+	require.NoError(t, err)
+	found, err := mission.Vary(t.Context(), worldsAt(w, p.Site.At), plans, mission.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, "too full at release", found.AsItStands.LeftOut)
+	require.Len(t, found.Told, 1)
+	c := found.Told[0]
+	own, first := c.Launch.Hazard, found.AsItStands.Launch.Hazard
+	apart := math.Hypot((own.High-own.Low)/2, (first.High-first.Low)/2)
+	t.Logf("scores %.1f and %.1f; difference ± %.2f, of flights that share nothing ± %.2f", first.Value, own.Value, c.GainHalfWidth, apart)
+	assert.Less(t, c.GainHalfWidth, apart/2)
 }
 
 // A plan that is beyond a limit for sure that the plan as it stands keeps is out, and
