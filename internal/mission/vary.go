@@ -136,14 +136,17 @@ func (g grid) plans(p plan.Plan) []plan.Plan {
 	all := make([]plan.Plan, 0, g.size())
 	for _, site := range g.sites {
 		for _, delay := range g.delays {
-			for _, envelope := range g.envelopes {
+			for i, envelope := range g.envelopes {
 				for _, canopy := range g.canopies {
 					for left := range g.subsets() {
 						for _, fill := range g.fills {
 							one := p
 							one.Site, one.Launch = site, p.Launch.Add(delay)
 							one.Train = g.train(p.Train, canopy, left)
-							one.Train.Weighed.Envelope, one.Train.Weighed.Fill = envelope, fill
+							one.Train.Weighed.Fill = fill
+							if i > 0 { // one at hand is not looked for
+								one.Train.Weighed.Envelope, one.Train.Weighed.Find = envelope, nil
+							}
 							all = append(all, one)
 						}
 					}

@@ -150,7 +150,7 @@ func (v *varying) choice(i int) report.Choice {
 	one := &v.all[i]
 	c := report.Choice{
 		Site: one.plan.Site.Name, Time: one.plan.Launch, Parts: one.plan.Train.Parts,
-		Envelope: one.plan.Train.Weighed.Envelope, Height: one.height, Score: one.sums.Score(),
+		Envelope: one.ready.weighed.lifter.Envelope, Height: one.height, Score: one.sums.Score(),
 	}
 	for _, canopy := range one.plan.Train.Weighed.Canopies {
 		c.Canopies = append(c.Canopies, canopy.Canopy)
@@ -239,7 +239,8 @@ func (v *varying) changes(i int) int {
 	a, b := v.all[i].plan, v.all[0].plan
 	n := 0
 	for _, changed := range [...]bool{
-		a.Site.Name != b.Site.Name, !a.Launch.Equal(b.Launch), a.Train.Weighed.Envelope != b.Train.Weighed.Envelope,
+		a.Site.Name != b.Site.Name, !a.Launch.Equal(b.Launch),
+		v.all[i].ready.weighed.lifter.Envelope != v.all[0].ready.weighed.lifter.Envelope,
 		!slices.Equal(a.Train.Weighed.Canopies, b.Train.Weighed.Canopies), len(a.Train.Parts) != len(b.Train.Parts),
 		v.rung(&v.all[i]).gas != v.rung(&v.all[0]).gas,
 	} {

@@ -16,6 +16,7 @@ import (
 	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
+	"example.org/thistledown/internal/rules"
 )
 
 // With how many flights plans are looked at before they are flown with all of theirs:
@@ -45,11 +46,12 @@ const (
 	gasShort    = "would take more gas than the cylinders give"
 	elsewhere   = "not covered by the forecast"
 	unfinished  = "over one flight in twenty leaves the forecast"
+	breaksRule  = "does not meet one of the rules of the air that the plan names"
 	breaksLimit = "beyond a limit for sure that the plan as it stands is not beyond for sure"
 )
 
 // reasons are all of them, as they are told.
-var reasons = [...]string{notFilled, tooFull, mayFloat, tooSlow, gasShort, elsewhere, unfinished, breaksLimit}
+var reasons = [...]string{notFilled, tooFull, mayFloat, tooSlow, gasShort, elsewhere, unfinished, breaksRule, breaksLimit}
 
 // Vary flies plans, each in the world of its site, the first of them as the plan as
 // it stands and all with the same draws, and says which no other beats. The error is
@@ -261,6 +263,8 @@ func (v *varying) settle(ctx context.Context, one *variant) error {
 	case one.out != "":
 	case float64(one.sums.Landed()) < (1-mostLost)*float64(len(outcomes)):
 		one.out = unfinished
+	case l.Rules != nil && slices.ContainsFunc(l.Rules.Limits, func(r rules.Result) bool { return r.Verdict == rules.NotMet && r.Binds == rules.Yes }):
+		one.out = breaksRule
 	case one != &v.all[0] && slices.ContainsFunc(one.launch.Worse(v.all[0].launch), func(r launch.Reason) bool { return r.Verdict == launch.NoGo }):
 		one.out = breaksLimit
 	}

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.org/thistledown/internal/balloon"
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/ground"
@@ -24,6 +25,7 @@ import (
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/report"
+	"example.org/thistledown/internal/rules"
 	"example.org/thistledown/internal/wind"
 )
 
@@ -432,6 +434,32 @@ func TestVaryWhatOnlyAnOutcastBeats(t *testing.T) {
 		assert.InDelta(t, gas, found.Told[0].Gas, 1e-9, "limit %v", limit)
 		assert.Greater(t, found.Told[0].Gain, 50.0)
 	}
+}
+
+// A plan that does not meet a rule of the air is out, the plan as it stands too: here
+// one must not cross a border, and from the site in the east all flights do.
+func TestVaryKeepsRules(t *testing.T) {
+	const broken = "does not meet one of the rules of the air that the plan names"
+	w, p := shore(t), varied(t)
+	w.Ground = &mission.Ground{Map: &ground.Map{Layers: strip(t, ground.Abroad, 14.8, 15.6)}}
+	p.PerScramble, p.Vary, p.Rules = 64, plan.Vary{Sites: true}, ruled(rules.International).Rules
+	p.OffNominal = ensemble.Chances{}
+	p.Site.At.Lon = 13
+	p.Schedule.Sites = []plan.Site{{Name: "East", At: geo.Point{Lat: 24, Lon: 14.6}, Elevation: 300, Zone: time.UTC}}
+	plans, err := mission.Variants(p)
+	require.NoError(t, err)
+	worlds := worldsAt(w, p.Site.At, p.Schedule.Sites[0].At)
+	found, err := mission.Vary(t.Context(), worlds, plans, mission.Options{})
+	require.NoError(t, err)
+	assert.Empty(t, found.AsItStands.LeftOut)
+	assert.True(t, found.AsItStands.Unbeaten)
+	slices.Reverse(plans)
+	found, err = mission.Vary(t.Context(), worlds, plans, mission.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, broken, found.AsItStands.LeftOut)
+	assert.Equal(t, []report.LeftOut{{Why: broken, Plans: 1}}, found.LeftOut)
+	require.Len(t, found.Told, 1)
+	assert.Equal(t, "Field", found.Told[0].Site)
 }
 
 // What cannot be varied is a fault of one line.

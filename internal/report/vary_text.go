@@ -29,8 +29,8 @@ func WriteVaried(w io.Writer, v Varied, units quantity.System) error {
 	}
 	t.gap()
 	t.row("As it is", "score %.1f; bursts at %s; %s", base.Score, keep(t.units.Altitude(base.Height)), t.filled(base))
-	t.row("", "%s", t.lands(base))
-	t.row("", "%s", restate(verdictOf(*base.Launch), t.units))
+	t.row("", "%s", t.comesTo(base))
+	t.row("", "%s", restate(judged(*base.Launch), t.units))
 	switch {
 	case base.LeftOut != "":
 		t.row("", "as it stands it would itself be left out: %s", base.LeftOut)
@@ -81,7 +81,7 @@ func (t *text) told(label string, base, c Choice) {
 	if math.Abs(c.Falls-base.Falls) >= 0.1 {
 		gives = append(gives, fmt.Sprintf("comes down at %s rather than %s", keep(t.units.VerticalSpeed(c.Falls)), keep(t.units.VerticalSpeed(base.Falls))))
 	}
-	t.row("  gives", "%s; %s", strings.Join(gives, "; "), t.lands(c))
+	t.row("  gives", "%s; %s", strings.Join(gives, "; "), t.comesTo(c))
 	t.row("  score", "%.1f rather than %.1f; %s", c.Score, base.Score, gain(c))
 	rather := ""
 	if c.Launch.Verdict != base.Launch.Verdict {
@@ -166,8 +166,8 @@ func moreOrLess(share float64) string {
 	return "more"
 }
 
-// lands is where a plan comes down.
-func (t *text) lands(c Choice) string {
+// comesTo is where a plan comes down.
+func (t *text) comesTo(c Choice) string {
 	d := c.Launch.Landing
 	if d == nil {
 		return "no flight landed within the forecast"
@@ -192,8 +192,8 @@ func gain(c Choice) string {
 	return "sure: " + told
 }
 
-// verdictOf is a verdict and what it rests on.
-func verdictOf(l Launch) string {
+// judged is a verdict and what it rests on.
+func judged(l Launch) string {
 	said := l.Verdict.String()
 	var whys []string
 	for _, r := range l.Reasons {
