@@ -23,11 +23,17 @@ const (
 )
 
 // Variants are a plan, the first of them, and all that it says could be otherwise in
-// every combination. The error is plan.Faults: of a train that was measured, of a
-// part that the train does not have, or of too many.
+// every combination. The error is plan.Faults: of a train that was measured or
+// whose envelope is looked for, of a part that the train does not have, or of too many.
 func Variants(p plan.Plan) ([]plan.Plan, error) {
 	if p.Train.Weighed == nil {
 		return nil, notWeighed()
+	}
+	if p.Train.Weighed.Find != nil {
+		return nil, plan.Faults{{
+			Field: "train.find_envelope", Value: "an envelope that is looked for",
+			Want: "one at hand, in train.envelope, and others in vary.envelopes: size says which is found",
+		}}
 	}
 	g, err := gridOf(p)
 	if err != nil {
@@ -136,17 +142,14 @@ func (g grid) plans(p plan.Plan) []plan.Plan {
 	all := make([]plan.Plan, 0, g.size())
 	for _, site := range g.sites {
 		for _, delay := range g.delays {
-			for i, envelope := range g.envelopes {
+			for _, envelope := range g.envelopes {
 				for _, canopy := range g.canopies {
 					for left := range g.subsets() {
 						for _, fill := range g.fills {
 							one := p
 							one.Site, one.Launch = site, p.Launch.Add(delay)
 							one.Train = g.train(p.Train, canopy, left)
-							one.Train.Weighed.Fill = fill
-							if i > 0 { // one at hand is not looked for
-								one.Train.Weighed.Envelope, one.Train.Weighed.Find = envelope, nil
-							}
+							one.Train.Weighed.Envelope, one.Train.Weighed.Fill = envelope, fill
 							all = append(all, one)
 						}
 					}

@@ -469,6 +469,11 @@ func TestVariantsFaults(t *testing.T) {
 	require.EqualError(t, err, "train.measured: a train that was measured: want weighed parts, envelope, gas and canopies: there is nothing to work out otherwise")
 
 	p := varied(t)
+	p.Train.Weighed.Find = &plan.Find{By: plan.ByBurst, Amount: 30e3}
+	_, err = mission.Variants(p)
+	require.EqualError(t, err, "train.find_envelope: an envelope that is looked for: want one at hand, in train.envelope, and others in vary.envelopes: size says which is found")
+
+	p = varied(t)
 	p.Vary.LeaveBehind = []string{"camera", "anchor"}
 	_, err = mission.Variants(p)
 	require.EqualError(t, err, `vary.leave_behind[1]: "anchor": want the name of one of train.parts`)
