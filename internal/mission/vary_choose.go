@@ -93,7 +93,7 @@ const most = 7
 func (v *varying) answer(ctx context.Context) (report.Varied, error) {
 	first := &v.all[0]
 	a := report.Varied{
-		Plan: first.plan.Name, Zone: first.plan.Site.Zone, Looked: len(v.all), Version: v.options.Version, Cautions: report.Cautions(),
+		Plan: first.plan.Name, Zone: first.plan.Site.Zone, Looked: len(v.all), Version: v.options.Version,
 		Flights: first.plan.Scrambles * first.plan.PerScramble,
 	}
 	a.LeftOut = v.leftOut()
@@ -119,6 +119,7 @@ func (v *varying) answer(ctx context.Context) (report.Varied, error) {
 	if err != nil {
 		return report.Varied{}, err
 	}
+	a.Cautions = launches[0].Cautions
 	a.AsItStands = v.choice(0)
 	a.AsItStands.Launch, a.AsItStands.LeftOut, a.AsItStands.Unbeaten = &launches[0], first.out, slices.Contains(unbeaten, 0)
 	for _, i := range unbeaten {

@@ -53,7 +53,7 @@ const (
 // reasons are all of them, as they are told.
 var reasons = [...]string{notFilled, tooFull, mayFloat, tooSlow, gasShort, elsewhere, unfinished, breaksRule, breaksLimit}
 
-// Vary flies plans, each in the world of its site, the first of them as the plan as
+// Vary flies plans, one at least, each in the world of its site, the first of them as the plan as
 // it stands and all with the same draws, and says which no other beats. The error is
 // what is wrong with the first plan, or the context's. The answer is the same for any
 // number of workers. Progress is called with how many plans were looked at.

@@ -147,6 +147,11 @@ func TestVariedRest(t *testing.T) {
 	text = variedText(t, report.Varied{AsItStands: base, Unbeaten: []report.Choice{base}}, quantity.SI)
 	assert.Contains(t, text, "no other plan beats it Otherwise none of the other plans that are looked at gives more Better is")
 
+	nowhere := asItStands()
+	nowhere.Score, nowhere.Launch.Landing = math.NaN(), nil
+	text = variedText(t, report.Varied{AsItStands: nowhere}, quantity.SI)
+	assert.Contains(t, text, "As it is score not known; bursts at 26 000 m; filled with 3.20 m³ (the neck pulls with 2800 g) no flight landed within the forecast")
+
 	var b bytes.Buffer
 	require.NoError(t, report.WriteVariedCSV(&b, v))
 	rows, err := csv.NewReader(&b).ReadAll()

@@ -28,7 +28,7 @@ func WriteVaried(w io.Writer, v Varied, units quantity.System) error {
 		t.row("", "%s left out: %s", plans(out.Plans), out.Why)
 	}
 	t.gap()
-	t.row("As it is", "score %.1f; bursts at %s; %s", base.Score, keep(t.units.Altitude(base.Height)), t.filled(base))
+	t.row("As it is", "score %s; bursts at %s; %s", scored(base.Score), keep(t.units.Altitude(base.Height)), t.filled(base))
 	t.row("", "%s", t.comesTo(base))
 	t.row("", "%s", restate(judged(*base.Launch), t.units))
 	switch {
@@ -63,6 +63,14 @@ func WriteVaried(w io.Writer, v Varied, units quantity.System) error {
 	return err
 }
 
+// scored is a score, which is not known where nothing landed.
+func scored(v float64) string {
+	if math.IsNaN(v) {
+		return "not known"
+	}
+	return fmt.Sprintf("%.1f", v)
+}
+
 func plans(n int) string {
 	if n == 1 {
 		return "1 plan"
@@ -82,7 +90,7 @@ func (t *text) told(label string, base, c Choice) {
 		gives = append(gives, fmt.Sprintf("comes down at %s rather than %s", keep(t.units.VerticalSpeed(c.Falls)), keep(t.units.VerticalSpeed(base.Falls))))
 	}
 	t.row("  gives", "%s; %s", strings.Join(gives, "; "), t.comesTo(c))
-	t.row("  score", "%.1f rather than %.1f; %s", c.Score, base.Score, gain(c))
+	t.row("  score", "%s rather than %s; %s", scored(c.Score), scored(base.Score), gain(c))
 	rather := ""
 	if c.Launch.Verdict != base.Launch.Verdict {
 		rather = fmt.Sprintf(" (as it is: %v)", base.Launch.Verdict)
