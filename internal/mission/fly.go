@@ -125,14 +125,20 @@ func times(p plan.Plan) (from, to time.Time) {
 // release itself is outside the forecast, the context's once that is done, or
 // a fault of the plan.
 func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, error) {
+	l, _, err := flyAll(ctx, w, p, o)
+	return l, err
+}
+
+// flyAll is Fly, and gives the flights themselves besides.
+func flyAll(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, []ensemble.Outcome, error) {
 	r, err := ready(w, p)
 	if err != nil {
-		return report.Launch{}, err
+		return report.Launch{}, nil, err
 	}
 	r.spec.Workers = o.Workers
 	outcomes, until, err := fly(ctx, r.scenes, w.Ground.Map, &r.spec, o)
 	if err != nil {
-		return report.Launch{}, err
+		return report.Launch{}, nil, err
 	}
 	l := r.launch(outcomes)
 	l.Until, l.Version = until, o.Version
@@ -142,7 +148,7 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 	if r.weighed != nil {
 		sized, err := r.weighed.report(r.plan)
 		if err != nil {
-			return report.Launch{}, err
+			return report.Launch{}, nil, err
 		}
 		l.Train = &sized
 		wrong = append(wrong, sized.Warnings...)
@@ -150,20 +156,20 @@ func Fly(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch, e
 	}
 	if o.Explain {
 		if l.Explanation, err = explain(ctx, r.scenes, r.spec, len(outcomes), o); err != nil {
-			return report.Launch{}, err
+			return report.Launch{}, nil, err
 		}
 	}
 	if l.Members, err = byMember(outcomes, len(r.scenes), p.Site.At); err != nil {
-		return report.Launch{}, err
+		return report.Launch{}, nil, err
 	}
 	l.Warnings = slices.Concat(wrong, w.Ground.Warnings, l.Warnings)
 	if err := assess(&l, outcomes, r.scenes[0], p, w.Ground); err != nil {
-		return report.Launch{}, err
+		return report.Launch{}, nil, err
 	}
 	if err := r.regulate(&l, outcomes, w.Ground); err != nil {
-		return report.Launch{}, err
+		return report.Launch{}, nil, err
 	}
-	return l, nil
+	return l, outcomes, nil
 }
 
 // prepared is a plan made ready to be flown.

@@ -37,10 +37,7 @@ func Size(p plan.Plan, winds *wind.Field) (report.Train, error) {
 // not nil, is why that is not the forecast's.
 func sized(p plan.Plan, winds *wind.Field) (t trained, elsewhere *NotCovered, err error) {
 	if p.Train.Weighed == nil {
-		return trained{}, nil, plan.Faults{{
-			Field: "train.measured", Value: "a train that was measured",
-			Want: "weighed parts, envelope, gas and canopies: there is nothing to work out otherwise",
-		}}
+		return trained{}, nil, notWeighed()
 	}
 	air, err := airFor(p, winds)
 	if errors.As(err, &elsewhere) {

@@ -20,7 +20,7 @@ import (
 // weighedAt is a plan of a train of 4 lb under 600 g, the envelope's burst
 // diameter that of a remembered table, the canopy a square of 1.2 m (common
 // practice), on which nothing breaks.
-func weighedAt(t *testing.T, at geo.Point) plan.Plan {
+func weighedAt(t testing.TB, at geo.Point) plan.Plan {
 	t.Helper()
 	p := planAt(at)
 	p.Ascent, p.Burst, p.Landing = quantity.Uncertain{}, quantity.Uncertain{}, quantity.Uncertain{}

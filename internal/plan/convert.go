@@ -36,6 +36,7 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 	p.Limits = d.limits(m.GetLimits())
 	p.Schedule = d.schedule(m.GetSchedule(), &p)
 	d.train(&p, m.GetTrain())
+	p.Vary = d.vary(m.GetVary())
 	d.uncertainty(&p, m.GetUncertainty())
 	p.Rules = d.regulated(&p, m.GetRules())
 	s := m.GetSampling()

@@ -12,7 +12,7 @@ import (
 )
 
 const (
-	wantPlan  = "want a mapping with name, site, launch, train, uncertainty, ground, forecast, sampling, limits, schedule, rules"
+	wantPlan  = "want a mapping with name, site, launch, train, uncertainty, ground, forecast, sampling, limits, schedule, rules, vary"
 	wantTime  = "want RFC 3339 with an offset, such as 2017-03-22T08:00:00+01:00"
 	wantPlain = "want plain values, without anchors, aliases and tags"
 	wantRate  = `want a speed with its unit, such as "5 m/s"`
@@ -146,7 +146,7 @@ train:
 		"p.yaml:2: site.latitude: 95: want -90 to 90 (are latitude and longitude swapped?)",
 		`p.yaml:2: site.time_zone: "Europe/Nowhere": want an IANA time zone, such as "Europe/Stockholm"`,
 		`p.yaml:3: launch: "2017-03-22 08:00": ` + wantTime,
-		"p.yaml:4: colour: no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits, schedule, rules",
+		"p.yaml:4: colour: no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits, schedule, rules, vary",
 		"p.yaml:6: train.measured.burst_altitude: missing: " + wantBurst,
 		`p.yaml:7: train.measured.ascent_rate: "5": ` + wantRate,
 		`p.yaml:8: train.measured.landing_speed: "40 m/s": want 0.5 m/s to 30 m/s`,
@@ -190,7 +190,7 @@ func TestReadManyFaults(t *testing.T) {
 	}
 	found := faults(t, text.String())
 	require.Len(t, found, 101)
-	assert.Equal(t, "p.yaml:9: x0: no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits, schedule, rules", found[0].String())
+	assert.Equal(t, "p.yaml:9: x0: no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits, schedule, rules, vary", found[0].String())
 	assert.Equal(t, 108, found[99].Line)
 	assert.Equal(t, "p.yaml: 4900 more faults", found[100].String())
 }

@@ -253,6 +253,9 @@ func TestEveryMessageRuleIsBroken(t *testing.T) {
 	for _, test := range ruleFaults {
 		violated(t, strings.Replace(ruled, test.from, test.to, 1), told)
 	}
+	for _, line := range [...]string{"      mass: 200 g ± 2 g\n", "      instead_of: neck plug\n"} {
+		violated(t, strings.Replace(weighed, line, "", 1), told)
+	}
 	head, _, _ := strings.Cut(bare, "train:")
 	for _, train := range [...]string{"{}", "{parts: [{name: box, mass: 1 lb}]}", "{gas: {helium: 99 %, whole_rack: true}}"} {
 		violated(t, head+"train: "+train+"\n", told)

@@ -93,6 +93,7 @@ type Plan struct {
 	Limits   launch.Limits
 	Schedule Schedule     // of a week's search
 	Rules    *Regulations // of the air; nil where the plan names none
+	Vary     Vary         // what could be otherwise
 
 	ForecastFiles []string // as written in the plan
 	ForecastAbove []string // of the forecast flown on above the highest level of those, as written

@@ -39,6 +39,9 @@ func (q bounded) base() (text string, sets []string) {
 	if strings.HasPrefix(q.path, "train.find_envelope.") {
 		return sought, []string{"train.gas={helium: 99 %, volume: 3 m3}", "train.find_envelope={}"}
 	}
+	if strings.HasPrefix(q.path, "vary.") {
+		return weighed, nil
+	}
 	if strings.HasPrefix(q.path, "train.") && !strings.HasPrefix(q.path, "train.measured.") {
 		return weighed, besides[q.field.Name()]
 	}
@@ -65,7 +68,7 @@ func (q bounded) fault(t *testing.T, value string) plan.Fault {
 // allQuantities is those of site, uncertainty and measured trains, of the ground,
 // of weather, light and schedule, of weighed trains and of rules.
 func allQuantities() []bounded {
-	return slices.Concat(quantities[:], groundQuantities(), weekQuantities[:], trainQuantities[:], ruleQuantities[:], findQuantities[:])
+	return slices.Concat(quantities[:], groundQuantities(), weekQuantities[:], trainQuantities[:], ruleQuantities[:], varyQuantities[:], findQuantities[:])
 }
 
 // quantities are those of site, uncertainty and measured trains.

@@ -54,6 +54,9 @@ func invented(r *rand.Rand) *thistledownv1.Plan {
 		m.Sampling = &thistledownv1.Sampling{Scrambles: proto.Uint32(2 + r.Uint32N(63)), FlightsPerScramble: proto.Uint32(8 << r.IntN(10)), Seed: proto.Uint64(r.Uint64()), Draws: proto.String([]string{"sobol", "random"}[r.IntN(2)])}
 	}
 	if half() {
+		m.Vary = inventedVary(chooser{r}, m.GetTrain().GetParts())
+	}
+	if half() {
 		m.Ground, m.Limits = inventedGround(chooser{r}, name)
 	}
 	if half() {

@@ -147,7 +147,7 @@ func TestSetFaults(t *testing.T) {
 		{"no equals sign", "site.latitude", "--set site.latitude: want FIELD=VALUE"},
 		{"no field", "=5", "--set =5: want FIELD=VALUE"},
 		{"unknown field", "site.latitud=5", `--set site.latitud=5: "latitud": no such field: want latitude (or another of name, latitude, longitude, elevation, time_zone)`},
-		{"unknown first field", "speed=5", `--set speed=5: "speed": no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits, schedule, rules`},
+		{"unknown first field", "speed=5", `--set speed=5: "speed": no such field: want one of name, site, launch, train, uncertainty, ground, forecast, sampling, limits, schedule, rules, vary`},
 		{"empty name in the path", "site..latitude=5", `--set site..latitude=5: "": want a field's name, with an index such as [0] in a list`},
 		{"too far in", "site.latitude.degrees=5", `--set site.latitude.degrees=5: "degrees": want nothing behind latitude`},
 		{"into a list without an index", "ground.layers.name=x", `--set ground.layers.name=x: "name": want an index before it, such as layers[0]`},

@@ -55,6 +55,18 @@ train:
     - {by: phone, every: 30 s}
   waiting: 45 min
   searching: 5 h
+vary:
+  fill: {from: 2.2 m3, to: 3 m3, steps: 5}
+  bursts_near: {from: 24 km, to: 90000 ft, steps: 3}
+  envelopes:
+    - {mass: 800 g, bursts_at: 7 m ± 5 %, fullest: 4 m3, hangs_on: 30 %}
+  canopies:
+    - canopy: {shape: cross, outline: square, size: 4 ft, drag_coefficient: 0.7, drag_spread: 10 %, count: 1}
+      mass: 200 g ± 2 g
+      instead_of: neck plug
+  delays: [-1 h, +2 h 30 min]
+  leave_behind: [egg in a cup]
+  sites: true
 `
 
 // bare is a weighed train that says only what it must.

@@ -60,7 +60,9 @@ type Plan struct {
 	Schedule *Schedule `protobuf:"bytes,10,opt,name=schedule,proto3" json:"schedule,omitempty"`
 	// Whose rules of the air it is held to, and who is told. Left out, none are
 	// looked at.
-	Rules         *Rules `protobuf:"bytes,20,opt,name=rules,proto3" json:"rules,omitempty"`
+	Rules *Rules `protobuf:"bytes,20,opt,name=rules,proto3" json:"rules,omitempty"`
+	// What of the plan could be otherwise, for a search of better plans.
+	Vary          *Vary `protobuf:"bytes,11,opt,name=vary,proto3" json:"vary,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -172,6 +174,13 @@ func (x *Plan) GetRules() *Rules {
 	return nil
 }
 
+func (x *Plan) GetVary() *Vary {
+	if x != nil {
+		return x.Vary
+	}
+	return nil
+}
+
 // Schedule says at which times, and from where, a launch is possible. A single
 // launch does not look at it.
 type Schedule struct {
@@ -241,6 +250,303 @@ func (x *Schedule) GetSites() []*Site {
 	return nil
 }
 
+// Vary says what of the plan could be otherwise. Each combination of what is named
+// here, and of what the plan itself says, is a plan that is looked at; a single
+// launch does not look at it. All of it is of a train that is weighed.
+type Vary struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Amounts of gas.
+	Fill *FillRange `protobuf:"bytes,1,opt,name=fill,proto3" json:"fill,omitempty"`
+	// Amounts of gas, by the heights near which it is to burst.
+	BurstsNear *BurstRange `protobuf:"bytes,2,opt,name=bursts_near,json=burstsNear,proto3" json:"bursts_near,omitempty"`
+	// Other envelopes at hand; at most 8.
+	Envelopes []*Envelope `protobuf:"bytes,3,rep,name=envelopes,proto3" json:"envelopes,omitempty"`
+	// Other canopies at hand; at most 8.
+	Canopies []*OtherCanopy `protobuf:"bytes,4,rep,name=canopies,proto3" json:"canopies,omitempty"`
+	// How much later it could be let go than the plan's launch, or earlier, each a
+	// duration of −14 days to 14 days other than 0; at most 48.
+	Delays []string `protobuf:"bytes,5,rep,name=delays,proto3" json:"delays,omitempty"`
+	// Names of parts of the train that could stay at home, each by itself, with all
+	// its pieces; at most 6.
+	LeaveBehind []string `protobuf:"bytes,6,rep,name=leave_behind,json=leaveBehind,proto3" json:"leave_behind,omitempty"`
+	// Whether it could start from the sites of the schedule too.
+	Sites         bool `protobuf:"varint,7,opt,name=sites,proto3" json:"sites,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Vary) Reset() {
+	*x = Vary{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Vary) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Vary) ProtoMessage() {}
+
+func (x *Vary) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Vary.ProtoReflect.Descriptor instead.
+func (*Vary) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Vary) GetFill() *FillRange {
+	if x != nil {
+		return x.Fill
+	}
+	return nil
+}
+
+func (x *Vary) GetBurstsNear() *BurstRange {
+	if x != nil {
+		return x.BurstsNear
+	}
+	return nil
+}
+
+func (x *Vary) GetEnvelopes() []*Envelope {
+	if x != nil {
+		return x.Envelopes
+	}
+	return nil
+}
+
+func (x *Vary) GetCanopies() []*OtherCanopy {
+	if x != nil {
+		return x.Canopies
+	}
+	return nil
+}
+
+func (x *Vary) GetDelays() []string {
+	if x != nil {
+		return x.Delays
+	}
+	return nil
+}
+
+func (x *Vary) GetLeaveBehind() []string {
+	if x != nil {
+		return x.LeaveBehind
+	}
+	return nil
+}
+
+func (x *Vary) GetSites() bool {
+	if x != nil {
+		return x.Sites
+	}
+	return false
+}
+
+// A FillRange is amounts of gas, evenly spaced, as gas.volume measures them.
+type FillRange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The least, 1 L to 20,000 m³.
+	From string `protobuf:"bytes,1,opt,name=from,proto3" json:"from,omitempty"`
+	// The most, 1 L to 20,000 m³, more than the least.
+	To string `protobuf:"bytes,2,opt,name=to,proto3" json:"to,omitempty"`
+	// How many, both ends among them, 2 to 64; default 7.
+	Steps         *uint32 `protobuf:"varint,3,opt,name=steps,proto3,oneof" json:"steps,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FillRange) Reset() {
+	*x = FillRange{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FillRange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FillRange) ProtoMessage() {}
+
+func (x *FillRange) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FillRange.ProtoReflect.Descriptor instead.
+func (*FillRange) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *FillRange) GetFrom() string {
+	if x != nil {
+		return x.From
+	}
+	return ""
+}
+
+func (x *FillRange) GetTo() string {
+	if x != nil {
+		return x.To
+	}
+	return ""
+}
+
+func (x *FillRange) GetSteps() uint32 {
+	if x != nil && x.Steps != nil {
+		return *x.Steps
+	}
+	return 0
+}
+
+// A BurstRange is heights, evenly spaced, near which the train is to burst.
+type BurstRange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The lowest, 1 km to 45 km above mean sea level.
+	From string `protobuf:"bytes,1,opt,name=from,proto3" json:"from,omitempty"`
+	// The highest, 1 km to 45 km above mean sea level, higher than the lowest.
+	To string `protobuf:"bytes,2,opt,name=to,proto3" json:"to,omitempty"`
+	// How many, both ends among them, 2 to 64; default 7.
+	Steps         *uint32 `protobuf:"varint,3,opt,name=steps,proto3,oneof" json:"steps,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BurstRange) Reset() {
+	*x = BurstRange{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BurstRange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BurstRange) ProtoMessage() {}
+
+func (x *BurstRange) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BurstRange.ProtoReflect.Descriptor instead.
+func (*BurstRange) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *BurstRange) GetFrom() string {
+	if x != nil {
+		return x.From
+	}
+	return ""
+}
+
+func (x *BurstRange) GetTo() string {
+	if x != nil {
+		return x.To
+	}
+	return ""
+}
+
+func (x *BurstRange) GetSteps() uint32 {
+	if x != nil && x.Steps != nil {
+		return *x.Steps
+	}
+	return 0
+}
+
+// An OtherCanopy takes the place of all of the train's canopies.
+type OtherCanopy struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it is.
+	Canopy *Canopy `protobuf:"bytes,1,opt,name=canopy,proto3" json:"canopy,omitempty"`
+	// Its mass, centre and spread, 0.1 g to 50 kg. Default spread 1 %, as that of a
+	// part. Left out, it weighs as much as the train's own.
+	Mass string `protobuf:"bytes,2,opt,name=mass,proto3" json:"mass,omitempty"`
+	// Name of the part of the train that stays at home then; at most 60 characters.
+	InsteadOf     string `protobuf:"bytes,3,opt,name=instead_of,json=insteadOf,proto3" json:"instead_of,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OtherCanopy) Reset() {
+	*x = OtherCanopy{}
+	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OtherCanopy) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OtherCanopy) ProtoMessage() {}
+
+func (x *OtherCanopy) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OtherCanopy.ProtoReflect.Descriptor instead.
+func (*OtherCanopy) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *OtherCanopy) GetCanopy() *Canopy {
+	if x != nil {
+		return x.Canopy
+	}
+	return nil
+}
+
+func (x *OtherCanopy) GetMass() string {
+	if x != nil {
+		return x.Mass
+	}
+	return ""
+}
+
+func (x *OtherCanopy) GetInsteadOf() string {
+	if x != nil {
+		return x.InsteadOf
+	}
+	return ""
+}
+
 // A Site is a place to launch from.
 type Site struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -263,7 +569,7 @@ type Site struct {
 
 func (x *Site) Reset() {
 	*x = Site{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -275,7 +581,7 @@ func (x *Site) String() string {
 func (*Site) ProtoMessage() {}
 
 func (x *Site) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[2]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -288,7 +594,7 @@ func (x *Site) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Site.ProtoReflect.Descriptor instead.
 func (*Site) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{2}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Site) GetName() string {
@@ -354,7 +660,7 @@ type Uncertainty struct {
 
 func (x *Uncertainty) Reset() {
 	*x = Uncertainty{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -366,7 +672,7 @@ func (x *Uncertainty) String() string {
 func (*Uncertainty) ProtoMessage() {}
 
 func (x *Uncertainty) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[3]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -379,7 +685,7 @@ func (x *Uncertainty) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Uncertainty.ProtoReflect.Descriptor instead.
 func (*Uncertainty) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{3}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Uncertainty) GetLaunchDelay() string {
@@ -438,7 +744,7 @@ type OffNominal struct {
 
 func (x *OffNominal) Reset() {
 	*x = OffNominal{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -450,7 +756,7 @@ func (x *OffNominal) String() string {
 func (*OffNominal) ProtoMessage() {}
 
 func (x *OffNominal) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[4]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -463,7 +769,7 @@ func (x *OffNominal) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OffNominal.ProtoReflect.Descriptor instead.
 func (*OffNominal) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{4}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *OffNominal) GetEarlyBurst() string {
@@ -527,7 +833,7 @@ type Ground struct {
 
 func (x *Ground) Reset() {
 	*x = Ground{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -539,7 +845,7 @@ func (x *Ground) String() string {
 func (*Ground) ProtoMessage() {}
 
 func (x *Ground) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[5]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -552,7 +858,7 @@ func (x *Ground) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ground.ProtoReflect.Descriptor instead.
 func (*Ground) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{5}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Ground) GetLayers() []*Layer {
@@ -642,7 +948,7 @@ type Layer struct {
 
 func (x *Layer) Reset() {
 	*x = Layer{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -654,7 +960,7 @@ func (x *Layer) String() string {
 func (*Layer) ProtoMessage() {}
 
 func (x *Layer) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[6]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -667,7 +973,7 @@ func (x *Layer) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Layer.ProtoReflect.Descriptor instead.
 func (*Layer) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{6}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Layer) GetName() string {
@@ -755,7 +1061,7 @@ type LandCover struct {
 
 func (x *LandCover) Reset() {
 	*x = LandCover{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -767,7 +1073,7 @@ func (x *LandCover) String() string {
 func (*LandCover) ProtoMessage() {}
 
 func (x *LandCover) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[7]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -780,7 +1086,7 @@ func (x *LandCover) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LandCover.ProtoReflect.Descriptor instead.
 func (*LandCover) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{7}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *LandCover) GetName() string {
@@ -830,7 +1136,7 @@ type Heights struct {
 
 func (x *Heights) Reset() {
 	*x = Heights{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -842,7 +1148,7 @@ func (x *Heights) String() string {
 func (*Heights) ProtoMessage() {}
 
 func (x *Heights) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[8]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -855,7 +1161,7 @@ func (x *Heights) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Heights.ProtoReflect.Descriptor instead.
 func (*Heights) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{8}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Heights) GetFile() string {
@@ -878,7 +1184,7 @@ type Ways struct {
 
 func (x *Ways) Reset() {
 	*x = Ways{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -890,7 +1196,7 @@ func (x *Ways) String() string {
 func (*Ways) ProtoMessage() {}
 
 func (x *Ways) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[9]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -903,7 +1209,7 @@ func (x *Ways) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Ways.ProtoReflect.Descriptor instead.
 func (*Ways) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{9}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Ways) GetName() string {
@@ -936,7 +1242,7 @@ type People struct {
 
 func (x *People) Reset() {
 	*x = People{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -948,7 +1254,7 @@ func (x *People) String() string {
 func (*People) ProtoMessage() {}
 
 func (x *People) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[10]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -961,7 +1267,7 @@ func (x *People) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use People.ProtoReflect.Descriptor instead.
 func (*People) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{10}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *People) GetInTheOpen() string {
@@ -1003,7 +1309,7 @@ type Box struct {
 
 func (x *Box) Reset() {
 	*x = Box{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1015,7 +1321,7 @@ func (x *Box) String() string {
 func (*Box) ProtoMessage() {}
 
 func (x *Box) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[11]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1028,7 +1334,7 @@ func (x *Box) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Box.ProtoReflect.Descriptor instead.
 func (*Box) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{11}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Box) GetSouth() float64 {
@@ -1084,7 +1390,7 @@ type Airspace struct {
 
 func (x *Airspace) Reset() {
 	*x = Airspace{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1096,7 +1402,7 @@ func (x *Airspace) String() string {
 func (*Airspace) ProtoMessage() {}
 
 func (x *Airspace) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[12]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1109,7 +1415,7 @@ func (x *Airspace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Airspace.ProtoReflect.Descriptor instead.
 func (*Airspace) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{12}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Airspace) GetName() string {
@@ -1171,7 +1477,7 @@ type Severities struct {
 
 func (x *Severities) Reset() {
 	*x = Severities{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1183,7 +1489,7 @@ func (x *Severities) String() string {
 func (*Severities) ProtoMessage() {}
 
 func (x *Severities) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[13]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1196,7 +1502,7 @@ func (x *Severities) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Severities.ProtoReflect.Descriptor instead.
 func (*Severities) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{13}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Severities) GetWater() float64 {
@@ -1313,7 +1619,7 @@ type Limits struct {
 
 func (x *Limits) Reset() {
 	*x = Limits{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1325,7 +1631,7 @@ func (x *Limits) String() string {
 func (*Limits) ProtoMessage() {}
 
 func (x *Limits) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[14]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1338,7 +1644,7 @@ func (x *Limits) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Limits.ProtoReflect.Descriptor instead.
 func (*Limits) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{14}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Limits) GetScore() float64 {
@@ -1503,7 +1809,7 @@ type ForecastChoice struct {
 
 func (x *ForecastChoice) Reset() {
 	*x = ForecastChoice{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1515,7 +1821,7 @@ func (x *ForecastChoice) String() string {
 func (*ForecastChoice) ProtoMessage() {}
 
 func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[15]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1528,7 +1834,7 @@ func (x *ForecastChoice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ForecastChoice.ProtoReflect.Descriptor instead.
 func (*ForecastChoice) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{15}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ForecastChoice) GetFiles() []string {
@@ -1574,7 +1880,7 @@ type Sampling struct {
 
 func (x *Sampling) Reset() {
 	*x = Sampling{}
-	mi := &file_thistledown_v1_plan_proto_msgTypes[16]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1586,7 +1892,7 @@ func (x *Sampling) String() string {
 func (*Sampling) ProtoMessage() {}
 
 func (x *Sampling) ProtoReflect() protoreflect.Message {
-	mi := &file_thistledown_v1_plan_proto_msgTypes[16]
+	mi := &file_thistledown_v1_plan_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1599,7 +1905,7 @@ func (x *Sampling) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Sampling.ProtoReflect.Descriptor instead.
 func (*Sampling) Descriptor() ([]byte, []int) {
-	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{16}
+	return file_thistledown_v1_plan_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Sampling) GetScrambles() uint32 {
@@ -1634,7 +1940,7 @@ var File_thistledown_v1_plan_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\n" +
-	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/train.proto\"\xbe\x05\n" +
+	"\x19thistledown/v1/plan.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/train.proto\"\xe8\x05\n" +
 	"\x04Plan\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12\x98\x01\n" +
@@ -1649,12 +1955,46 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x06limits\x18\t \x01(\v2\x16.thistledown.v1.LimitsR\x06limits\x124\n" +
 	"\bschedule\x18\n" +
 	" \x01(\v2\x18.thistledown.v1.ScheduleR\bschedule\x12+\n" +
-	"\x05rules\x18\x14 \x01(\v2\x15.thistledown.v1.RulesR\x05rules\"\x85\x01\n" +
+	"\x05rules\x18\x14 \x01(\v2\x15.thistledown.v1.RulesR\x05rules\x12(\n" +
+	"\x04vary\x18\v \x01(\v2\x14.thistledown.v1.VaryR\x04vary\"\x85\x01\n" +
 	"\bSchedule\x12\x1b\n" +
 	"\x04step\x18\x01 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04step\x12&\n" +
 	"\x05hours\x18\x02 \x03(\tB\x10\xbaH\r\x92\x01\n" +
 	"\x10 \"\x06r\x04\x10\x01\x18<R\x05hours\x124\n" +
-	"\x05sites\x18\x03 \x03(\v2\x14.thistledown.v1.SiteB\b\xbaH\x05\x92\x01\x02\x10\x0fR\x05sites\"\x8a\x02\n" +
+	"\x05sites\x18\x03 \x03(\v2\x14.thistledown.v1.SiteB\b\xbaH\x05\x92\x01\x02\x10\x0fR\x05sites\"\xec\x02\n" +
+	"\x04Vary\x12-\n" +
+	"\x04fill\x18\x01 \x01(\v2\x19.thistledown.v1.FillRangeR\x04fill\x12;\n" +
+	"\vbursts_near\x18\x02 \x01(\v2\x1a.thistledown.v1.BurstRangeR\n" +
+	"burstsNear\x12@\n" +
+	"\tenvelopes\x18\x03 \x03(\v2\x18.thistledown.v1.EnvelopeB\b\xbaH\x05\x92\x01\x02\x10\bR\tenvelopes\x12A\n" +
+	"\bcanopies\x18\x04 \x03(\v2\x1b.thistledown.v1.OtherCanopyB\b\xbaH\x05\x92\x01\x02\x10\bR\bcanopies\x12(\n" +
+	"\x06delays\x18\x05 \x03(\tB\x10\xbaH\r\x92\x01\n" +
+	"\x100\"\x06r\x04\x10\x01\x18(R\x06delays\x123\n" +
+	"\fleave_behind\x18\x06 \x03(\tB\x10\xbaH\r\x92\x01\n" +
+	"\x10\x06\"\x06r\x04\x10\x01\x18<R\vleaveBehind\x12\x14\n" +
+	"\x05sites\x18\a \x01(\bR\x05sites\"w\n" +
+	"\tFillRange\x12\x1e\n" +
+	"\x04from\x18\x01 \x01(\tB\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18(R\x04from\x12\x1a\n" +
+	"\x02to\x18\x02 \x01(\tB\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18(R\x02to\x12$\n" +
+	"\x05steps\x18\x03 \x01(\rB\t\xbaH\x06*\x04\x18@(\x02H\x00R\x05steps\x88\x01\x01B\b\n" +
+	"\x06_steps\"x\n" +
+	"\n" +
+	"BurstRange\x12\x1e\n" +
+	"\x04from\x18\x01 \x01(\tB\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18(R\x04from\x12\x1a\n" +
+	"\x02to\x18\x02 \x01(\tB\n" +
+	"\xbaH\a\xc8\x01\x01r\x02\x18(R\x02to\x12$\n" +
+	"\x05steps\x18\x03 \x01(\rB\t\xbaH\x06*\x04\x18@(\x02H\x00R\x05steps\x88\x01\x01B\b\n" +
+	"\x06_steps\"\xb2\x03\n" +
+	"\vOtherCanopy\x126\n" +
+	"\x06canopy\x18\x01 \x01(\v2\x16.thistledown.v1.CanopyB\x06\xbaH\x03\xc8\x01\x01R\x06canopy\x12\x1b\n" +
+	"\x04mass\x18\x02 \x01(\tB\a\xbaH\x04r\x02\x18(R\x04mass\x12&\n" +
+	"\n" +
+	"instead_of\x18\x03 \x01(\tB\a\xbaH\x04r\x02\x18<R\tinsteadOf:\xa5\x02\xbaH\xa1\x02\x1a\x7f\n" +
+	"\x11other_canopy.mass\x12@mass: want what it weighs, as instead_of says what stays at home\x1a(this.instead_of == '' || this.mass != ''\x1a\x9d\x01\n" +
+	"\x17other_canopy.instead_of\x12Xinstead_of: want the part of the train that stays at home, as mass says what comes along\x1a(this.mass == '' || this.instead_of != ''\"\x8a\x02\n" +
 	"\x04Site\x12\x1e\n" +
 	"\x04name\x18\x01 \x01(\tB\n" +
 	"\xbaH\a\xc8\x01\x01r\x02\x18xR\x04name\x12;\n" +
@@ -1820,55 +2160,67 @@ func file_thistledown_v1_plan_proto_rawDescGZIP() []byte {
 	return file_thistledown_v1_plan_proto_rawDescData
 }
 
-var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
+var file_thistledown_v1_plan_proto_msgTypes = make([]protoimpl.MessageInfo, 21)
 var file_thistledown_v1_plan_proto_goTypes = []any{
 	(*Plan)(nil),                  // 0: thistledown.v1.Plan
 	(*Schedule)(nil),              // 1: thistledown.v1.Schedule
-	(*Site)(nil),                  // 2: thistledown.v1.Site
-	(*Uncertainty)(nil),           // 3: thistledown.v1.Uncertainty
-	(*OffNominal)(nil),            // 4: thistledown.v1.OffNominal
-	(*Ground)(nil),                // 5: thistledown.v1.Ground
-	(*Layer)(nil),                 // 6: thistledown.v1.Layer
-	(*LandCover)(nil),             // 7: thistledown.v1.LandCover
-	(*Heights)(nil),               // 8: thistledown.v1.Heights
-	(*Ways)(nil),                  // 9: thistledown.v1.Ways
-	(*People)(nil),                // 10: thistledown.v1.People
-	(*Box)(nil),                   // 11: thistledown.v1.Box
-	(*Airspace)(nil),              // 12: thistledown.v1.Airspace
-	(*Severities)(nil),            // 13: thistledown.v1.Severities
-	(*Limits)(nil),                // 14: thistledown.v1.Limits
-	(*ForecastChoice)(nil),        // 15: thistledown.v1.ForecastChoice
-	(*Sampling)(nil),              // 16: thistledown.v1.Sampling
-	(*timestamppb.Timestamp)(nil), // 17: google.protobuf.Timestamp
-	(*Train)(nil),                 // 18: thistledown.v1.Train
-	(*Rules)(nil),                 // 19: thistledown.v1.Rules
+	(*Vary)(nil),                  // 2: thistledown.v1.Vary
+	(*FillRange)(nil),             // 3: thistledown.v1.FillRange
+	(*BurstRange)(nil),            // 4: thistledown.v1.BurstRange
+	(*OtherCanopy)(nil),           // 5: thistledown.v1.OtherCanopy
+	(*Site)(nil),                  // 6: thistledown.v1.Site
+	(*Uncertainty)(nil),           // 7: thistledown.v1.Uncertainty
+	(*OffNominal)(nil),            // 8: thistledown.v1.OffNominal
+	(*Ground)(nil),                // 9: thistledown.v1.Ground
+	(*Layer)(nil),                 // 10: thistledown.v1.Layer
+	(*LandCover)(nil),             // 11: thistledown.v1.LandCover
+	(*Heights)(nil),               // 12: thistledown.v1.Heights
+	(*Ways)(nil),                  // 13: thistledown.v1.Ways
+	(*People)(nil),                // 14: thistledown.v1.People
+	(*Box)(nil),                   // 15: thistledown.v1.Box
+	(*Airspace)(nil),              // 16: thistledown.v1.Airspace
+	(*Severities)(nil),            // 17: thistledown.v1.Severities
+	(*Limits)(nil),                // 18: thistledown.v1.Limits
+	(*ForecastChoice)(nil),        // 19: thistledown.v1.ForecastChoice
+	(*Sampling)(nil),              // 20: thistledown.v1.Sampling
+	(*timestamppb.Timestamp)(nil), // 21: google.protobuf.Timestamp
+	(*Train)(nil),                 // 22: thistledown.v1.Train
+	(*Rules)(nil),                 // 23: thistledown.v1.Rules
+	(*Envelope)(nil),              // 24: thistledown.v1.Envelope
+	(*Canopy)(nil),                // 25: thistledown.v1.Canopy
 }
 var file_thistledown_v1_plan_proto_depIdxs = []int32{
-	2,  // 0: thistledown.v1.Plan.site:type_name -> thistledown.v1.Site
-	17, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
-	18, // 2: thistledown.v1.Plan.train:type_name -> thistledown.v1.Train
-	3,  // 3: thistledown.v1.Plan.uncertainty:type_name -> thistledown.v1.Uncertainty
-	5,  // 4: thistledown.v1.Plan.ground:type_name -> thistledown.v1.Ground
-	15, // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
-	16, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
-	14, // 7: thistledown.v1.Plan.limits:type_name -> thistledown.v1.Limits
+	6,  // 0: thistledown.v1.Plan.site:type_name -> thistledown.v1.Site
+	21, // 1: thistledown.v1.Plan.launch:type_name -> google.protobuf.Timestamp
+	22, // 2: thistledown.v1.Plan.train:type_name -> thistledown.v1.Train
+	7,  // 3: thistledown.v1.Plan.uncertainty:type_name -> thistledown.v1.Uncertainty
+	9,  // 4: thistledown.v1.Plan.ground:type_name -> thistledown.v1.Ground
+	19, // 5: thistledown.v1.Plan.forecast:type_name -> thistledown.v1.ForecastChoice
+	20, // 6: thistledown.v1.Plan.sampling:type_name -> thistledown.v1.Sampling
+	18, // 7: thistledown.v1.Plan.limits:type_name -> thistledown.v1.Limits
 	1,  // 8: thistledown.v1.Plan.schedule:type_name -> thistledown.v1.Schedule
-	19, // 9: thistledown.v1.Plan.rules:type_name -> thistledown.v1.Rules
-	2,  // 10: thistledown.v1.Schedule.sites:type_name -> thistledown.v1.Site
-	4,  // 11: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
-	6,  // 12: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
-	12, // 13: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
-	13, // 14: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
-	7,  // 15: thistledown.v1.Ground.land_cover:type_name -> thistledown.v1.LandCover
-	8,  // 16: thistledown.v1.Ground.heights:type_name -> thistledown.v1.Heights
-	9,  // 17: thistledown.v1.Ground.ways:type_name -> thistledown.v1.Ways
-	10, // 18: thistledown.v1.Ground.people:type_name -> thistledown.v1.People
-	11, // 19: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
-	20, // [20:20] is the sub-list for method output_type
-	20, // [20:20] is the sub-list for method input_type
-	20, // [20:20] is the sub-list for extension type_name
-	20, // [20:20] is the sub-list for extension extendee
-	0,  // [0:20] is the sub-list for field type_name
+	23, // 9: thistledown.v1.Plan.rules:type_name -> thistledown.v1.Rules
+	2,  // 10: thistledown.v1.Plan.vary:type_name -> thistledown.v1.Vary
+	6,  // 11: thistledown.v1.Schedule.sites:type_name -> thistledown.v1.Site
+	3,  // 12: thistledown.v1.Vary.fill:type_name -> thistledown.v1.FillRange
+	4,  // 13: thistledown.v1.Vary.bursts_near:type_name -> thistledown.v1.BurstRange
+	24, // 14: thistledown.v1.Vary.envelopes:type_name -> thistledown.v1.Envelope
+	5,  // 15: thistledown.v1.Vary.canopies:type_name -> thistledown.v1.OtherCanopy
+	25, // 16: thistledown.v1.OtherCanopy.canopy:type_name -> thistledown.v1.Canopy
+	8,  // 17: thistledown.v1.Uncertainty.off_nominal:type_name -> thistledown.v1.OffNominal
+	10, // 18: thistledown.v1.Ground.layers:type_name -> thistledown.v1.Layer
+	16, // 19: thistledown.v1.Ground.airspace:type_name -> thistledown.v1.Airspace
+	17, // 20: thistledown.v1.Ground.severities:type_name -> thistledown.v1.Severities
+	11, // 21: thistledown.v1.Ground.land_cover:type_name -> thistledown.v1.LandCover
+	12, // 22: thistledown.v1.Ground.heights:type_name -> thistledown.v1.Heights
+	13, // 23: thistledown.v1.Ground.ways:type_name -> thistledown.v1.Ways
+	14, // 24: thistledown.v1.Ground.people:type_name -> thistledown.v1.People
+	15, // 25: thistledown.v1.Layer.covers:type_name -> thistledown.v1.Box
+	26, // [26:26] is the sub-list for method output_type
+	26, // [26:26] is the sub-list for method input_type
+	26, // [26:26] is the sub-list for extension type_name
+	26, // [26:26] is the sub-list for extension extendee
+	0,  // [0:26] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_plan_proto_init() }
@@ -1878,21 +2230,23 @@ func file_thistledown_v1_plan_proto_init() {
 	}
 	file_thistledown_v1_rules_proto_init()
 	file_thistledown_v1_train_proto_init()
-	file_thistledown_v1_plan_proto_msgTypes[2].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[3].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[4].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[6].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[7].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[10].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[11].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[12].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[13].OneofWrappers = []any{}
-	file_thistledown_v1_plan_proto_msgTypes[14].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[15].OneofWrappers = []any{}
 	file_thistledown_v1_plan_proto_msgTypes[16].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[17].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[18].OneofWrappers = []any{}
+	file_thistledown_v1_plan_proto_msgTypes[20].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_plan_proto_rawDesc), len(file_thistledown_v1_plan_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   17,
+			NumMessages:   21,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
