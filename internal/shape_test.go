@@ -59,6 +59,7 @@ var table = []row{
 	{"synth", pure, "geo atmos grib"},
 	{"plan", shell, "geo atmos quantity ground balloon wind flight landing hazard launch ensemble proto"},
 	{"archive", shell, "geo grib ground cube wind"},
+	{"fetch", shell, "geo grib ground cube wind archive"}, // brings what archive keeps: apart from it, as the network is another world than files
 	{"realwind", helper, "geo wind archive"}, // the one real forecast that tests of several packages fly on
 	{"report", shell, "geo atmos quantity grib ground balloon wind flight landing hazard launch ensemble archive"},
 	{"mission", shell, "geo sun atmos quantity grib ground balloon wind flight landing hazard launch ensemble plan archive report"},
