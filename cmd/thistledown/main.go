@@ -40,11 +40,12 @@ var errInternal = errors.New("internal error")
 var errNoGo = errors.New("no-go")
 
 type commands struct {
-	Size  size  `cmd:"" help:"From the weighed parts of a train: gas, ascent, burst, fall, landing, batteries."`
-	Fly   fly   `cmd:"" help:"Fly one launch a thousand times: where it comes down, how sure that is, what is there."`
-	Week  week  `cmd:"" help:"Look at every launch time that the forecast covers: which is the best, and why."`
-	Serve serve `cmd:"" help:"Answer the same question over gRPC."`
-	Winds winds `cmd:"" help:"Look at forecasts, check them, pack them."`
+	Size   size           `cmd:"" help:"From the weighed parts of a train: gas, ascent, burst, fall, landing, batteries."`
+	Fly    fly            `cmd:"" help:"Fly one launch a thousand times: where it comes down, how sure that is, what is there."`
+	Week   week           `cmd:"" help:"Look at every launch time that the forecast covers: which is the best, and why."`
+	Serve  serve          `cmd:"" help:"Answer the same question over gRPC."`
+	Winds  winds          `cmd:"" help:"Look at forecasts, check them, pack them."`
+	Ground groundCommands `cmd:"" help:"Bring open land cover and heights."`
 
 	Version kong.VersionFlag `help:"Print the version and leave."`
 }
