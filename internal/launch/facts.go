@@ -67,5 +67,5 @@ type Facts struct {
 	// Dusk the first end of civil twilight after There; zero where it is dark by then.
 	Late, Sunset, There, Dusk time.Time
 	Weather                   Weather
-	Train                     []Reason // what the train itself stands in the way with; none: nothing
+	Hinders                   []Reason // what the train itself, or the rules, stand in the way with; none: nothing
 }

@@ -95,11 +95,11 @@ const usualDriving = 60 / 3.6
 // and else it cannot be told. Landings of which no layer says whether they are on
 // a class count as not on it for being beyond, and as on it for being within.
 // What nobody looked at, airspace where the plan names none or weather that the
-// forecast does not tell, cannot be told either. What the train itself stands in
-// the way with counts whether or not there is any limit.
+// forecast does not tell, cannot be told either. What the train itself or the
+// rules stand in the way with counts whether or not there is any limit.
 func (l Limits) Judge(f Facts) (Verdict, []Reason) {
 	s, distance := f.Score, f.Distance
-	reasons := slices.Concat(f.Train, l.weather(f.Weather), l.light(f))
+	reasons := slices.Concat(f.Hinders, l.weather(f.Weather), l.light(f))
 	if s == nil {
 		if l.set() || len(reasons) > 0 {
 			reasons = append(reasons, Reason{NoGo, "flights that land in the forecast", "none", "some"})

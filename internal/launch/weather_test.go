@@ -86,16 +86,16 @@ func TestJudgeLight(t *testing.T) {
 func TestJudgeTrain(t *testing.T) {
 	short := launch.Reason{Verdict: launch.NoGo, What: "gas for the fill", Value: "2.90 m³", Limit: "the 2.10 m³ that the cylinders give"}
 	floats := launch.Reason{Verdict: launch.Marginal, What: "the train", Value: "it may float"}
-	f := launch.Facts{Score: &hazard.Score{}, Weather: launch.Unknown(), Train: []launch.Reason{floats, short}}
+	f := launch.Facts{Score: &hazard.Score{}, Weather: launch.Unknown(), Hinders: []launch.Reason{floats, short}}
 	verdict, reasons := launch.None().Judge(f)
 	assert.Equal(t, launch.NoGo, verdict)
 	require.Len(t, reasons, 2)
 	assert.Equal(t, "gas for the fill: 2.90 m³, limit the 2.10 m³ that the cylinders give", reasons[0].String())
 	assert.Equal(t, "the train: it may float", reasons[1].String())
-	f.Train = f.Train[:1]
+	f.Hinders = f.Hinders[:1]
 	verdict, _ = launch.None().Judge(f)
 	assert.Equal(t, launch.Marginal, verdict)
-	f.Score, f.Train = nil, nil
+	f.Score, f.Hinders = nil, nil
 	verdict, _ = launch.None().Judge(f)
 	assert.Equal(t, launch.Unlimited, verdict)
 }

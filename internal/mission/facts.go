@@ -1,13 +1,16 @@
 package mission
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/report"
+	"example.org/thistledown/internal/rules"
 	"example.org/thistledown/internal/sun"
 )
 
@@ -16,8 +19,9 @@ import (
 func facts(l *report.Launch, driving float64) launch.Facts {
 	f := launch.Facts{Score: l.Hazard, Weather: weatherFacts(l.Weather)}
 	if l.Train != nil {
-		f.Train = l.Train.Hinders
+		f.Hinders = l.Train.Hinders
 	}
+	f.Hinders = append(slices.Clone(f.Hinders), ruledOut(l.Rules)...)
 	if l.Landing == nil {
 		return f
 	}
@@ -33,6 +37,31 @@ func facts(l *report.Launch, driving float64) launch.Facts {
 	f.Sunset = sets(l.Landing.MostLikely, sun.Horizon, f.Late)
 	f.Dusk = sets(l.Landing.MostLikely, sun.Civil, f.There)
 	return f
+}
+
+// ruledOut is what of a plan's rules stands in the way of a launch: each limit that
+// binds it and is not met, and together those of which that cannot be told.
+func ruledOut(a *rules.Assessment) []launch.Reason {
+	if a == nil {
+		return nil
+	}
+	var against []launch.Reason
+	open := 0
+	for _, r := range a.Limits {
+		switch {
+		case r.Binds == rules.Yes && r.Verdict == rules.NotMet:
+			against = append(against, launch.Reason{Verdict: launch.NoGo, What: "rules, " + r.What, Value: r.Value, Limit: r.Limit})
+		case r.Binds == rules.No, r.Verdict == rules.Met:
+		default:
+			open++
+		}
+	}
+	if open > 0 {
+		against = append(against, launch.Reason{
+			Verdict: launch.Marginal, What: "rules", Value: fmt.Sprintf("%d of the limits cannot be told yet", open),
+		})
+	}
+	return against
 }
 
 // sets is when the sun, over a level at a place at a time, goes below it next;

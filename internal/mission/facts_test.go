@@ -2,6 +2,7 @@ package mission_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -12,6 +13,7 @@ import (
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
+	"example.org/thistledown/internal/rules"
 )
 
 // launched is how a plan's launch on the real forecast is judged.
@@ -74,4 +76,31 @@ func TestLandingInTheLight(t *testing.T) {
 	verdict, reasons = launched(t, p)
 	assert.Equal(t, launch.NoGo, verdict)
 	assert.Contains(t, reasons[0].String(), "when it is dark")
+}
+
+// A limit of the rules that binds and is not met is no-go, one that cannot be told
+// marginal, and a plan that names no rules is held to none: 14 CFR 101.33(a), more
+// than five tenths of cloud, on a morning with 94 % of it.
+func TestRulesInTheVerdict(t *testing.T) {
+	p := planAt(lakeland)
+	p.Limits = launch.None()
+	p.Rules = &plan.Regulations{Jurisdiction: rules.UnitedStates, Flight: rules.Unstated()}
+	l, err := mission.Fly(t.Context(), world(t), p, mission.Options{})
+	require.NoError(t, err)
+	binds := false
+	for _, r := range l.Rules.Limits {
+		binds = binds || strings.HasPrefix(r.What, "sky covered") && r.Binds == rules.Yes
+	}
+	cloud, open := false, false
+	for _, r := range l.Reasons {
+		cloud = cloud || strings.HasPrefix(r.What, "rules, sky covered") && r.Verdict == launch.NoGo
+		open = open || r.What == "rules" && r.Verdict == launch.Marginal
+	}
+	assert.Equal(t, binds, cloud)
+	assert.True(t, open, "much of the flight is not stated")
+	assert.GreaterOrEqual(t, l.Verdict, launch.Marginal)
+	p.Rules = nil
+	l, err = mission.Fly(t.Context(), world(t), p, mission.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, launch.Unlimited, l.Verdict)
 }

@@ -163,10 +163,10 @@ func flyAll(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch
 		return report.Launch{}, nil, err
 	}
 	l.Warnings = slices.Concat(wrong, w.Ground.Warnings, l.Warnings)
-	if err := assess(&l, outcomes, r.scenes[0], p, w.Ground); err != nil {
+	if err := r.regulate(&l, outcomes, w.Ground); err != nil {
 		return report.Launch{}, nil, err
 	}
-	if err := r.regulate(&l, outcomes, w.Ground); err != nil {
+	if err := assess(&l, outcomes, r.scenes[0], p, w.Ground); err != nil {
 		return report.Launch{}, nil, err
 	}
 	return l, outcomes, nil
