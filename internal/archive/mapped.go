@@ -19,9 +19,12 @@ type mapped struct {
 	name  string
 	size  int64
 	pages []byte
+	file  *os.File // kept open for its shared lock, which says that the file is being read
 }
 
-// mapFile maps a file for reading.
+// mapFile maps a file for reading, and takes a shared lock on it where the file
+// system has such: so whoever makes room sees that it is in use. The file is
+// closed with the mapping.
 func mapFile(name string, file *os.File, size int64) (*mapped, error) {
 	if size > math.MaxInt {
 		return nil, fmt.Errorf("%d octets: want at most %d on this machine", size, math.MaxInt)
@@ -30,7 +33,8 @@ func mapFile(name string, file *os.File, size int64) (*mapped, error) {
 	if err != nil {
 		return nil, fmt.Errorf("cannot be mapped: %w", err)
 	}
-	return &mapped{name: name, size: size, pages: pages}, nil
+	_ = unix.Flock(int(file.Fd()), unix.LOCK_SH) // without it the file can be read just as well
+	return &mapped{name: name, size: size, pages: pages, file: file}, nil
 }
 
 // ReadAt copies octets out of the pages. A page that the file no longer has,
@@ -66,7 +70,7 @@ func (m *mapped) close() error {
 	}
 	pages := m.pages
 	m.pages = nil
-	return unix.Munmap(pages)
+	return errors.Join(unix.Munmap(pages), m.file.Close())
 }
 
 // openCube maps a file if it begins as a cube does.
@@ -75,14 +79,11 @@ func openCube(name string) (m *mapped, ok bool, err error) {
 	if err != nil {
 		return nil, false, err
 	}
-	defer func() {
-		if cerr := file.Close(); cerr != nil {
-			err = errors.Join(err, cerr)
-		}
-	}()
 	if !begins(file, cube.Magic) {
-		return nil, false, nil
+		return nil, false, file.Close()
 	}
-	m, err = mapFile(name, file, size)
-	return m, err == nil, err
+	if m, err = mapFile(name, file, size); err != nil {
+		return nil, false, errors.Join(err, file.Close())
+	}
+	return m, true, nil
 }
