@@ -166,7 +166,10 @@ func (p *puller) newest(ctx context.Context) (Pulled, error) {
 	var last error
 	for range cyclesBack {
 		steps, err := p.steps(cycle)
-		if err != nil {
+		switch {
+		case err != nil && last != nil:
+			return Pulled{}, fmt.Errorf("no complete cycle: %w; and older ones do not reach far enough", last)
+		case err != nil:
 			return Pulled{}, err
 		}
 		if k, ok := p.have(cycle, steps); ok {

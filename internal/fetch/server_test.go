@@ -21,18 +21,28 @@ import (
 	"example.org/thistledown/internal/wind"
 )
 
-// realFiles are the three files of the forecast of 22 March 2017, 00 UTC, that
-// lies inside the module github.com/nilsmagnus/grib.
-func realFiles(t testing.TB) map[int][]byte {
-	t.Helper()
+// read reads the real files once: to ask the go command where they are takes a while.
+var read = sync.OnceValues(func() (map[int][]byte, error) {
 	out, err := exec.Command("go", "list", "-m", "-f", "{{.Dir}}", "github.com/nilsmagnus/grib").CombinedOutput()
-	require.NoError(t, err, "%s", out)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %s", err, out)
+	}
 	files := map[int][]byte{}
 	for _, step := range []int{0, 6, 12} {
 		name := filepath.Join(strings.TrimSpace(string(out)), "griblib", "integrationtestdata", fmt.Sprintf("gfs.t00z.pgrb2.2p50.f%03d", step))
-		files[step], err = os.ReadFile(name)
-		require.NoError(t, err)
+		if files[step], err = os.ReadFile(name); err != nil {
+			return nil, err
+		}
 	}
+	return files, nil
+})
+
+// realFiles are the three files of the forecast of 22 March 2017, 00 UTC, that
+// lies inside the module github.com/nilsmagnus/grib, by their step in hours.
+func realFiles(t testing.TB) map[int][]byte {
+	t.Helper()
+	files, err := read()
+	require.NoError(t, err)
 	return files
 }
 
@@ -91,7 +101,7 @@ type site struct {
 }
 
 func newSite(t testing.TB) *site {
-	s := &site{files: map[string][]byte{}, tags: map[string]string{}}
+	s := &site{files: map[string][]byte{}, tags: map[string]string{}, date: march}
 	s.Server = httptest.NewServer(s)
 	t.Cleanup(s.Close)
 	return s
@@ -109,9 +119,7 @@ func (s *site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	s.requests = append(s.requests, key)
 	fault := s.fault
 	s.mutex.Unlock()
-	if !s.date.IsZero() {
-		w.Header().Set("Date", s.date.UTC().Format(http.TimeFormat))
-	}
+	w.Header().Set("Date", s.date.UTC().Format(http.TimeFormat))
 	if fault != nil && fault(w, r, before) {
 		return
 	}
@@ -123,10 +131,9 @@ func (s *site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.NotFound(w, r)
 		return
 	}
-	if tag == "" {
-		tag = `"` + sumOf(content)[:16] + `"`
+	if tag != "" {
+		w.Header().Set("ETag", tag)
 	}
-	w.Header().Set("ETag", tag)
 	c := &counting{ResponseWriter: w}
 	http.ServeContent(c, r, "", time.Time{}, bytes.NewReader(content))
 	if r.Header.Get("Range") != "" {
@@ -153,6 +160,7 @@ func (s *site) put(t testing.TB, path string, content []byte) {
 	s.mutex.Lock()
 	defer s.mutex.Unlock()
 	s.files[path], s.files[path+".idx"] = content, idxOf(t, content)
+	s.tags[path] = `"` + sumOf(content)[:16] + `"`
 }
 
 // asked counts the requests whose path ends so.
@@ -201,16 +209,22 @@ func realSite(t testing.TB) *site {
 	return s
 }
 
-// still is a client whose clock stands and that does not wait; waited gathers
-// what it would have waited.
+// still is a client whose clock goes only while it waits, which takes no time;
+// waited gathers how long it would have waited.
 func still(now time.Time) (c Client, waited *[]time.Duration) {
 	waited = &[]time.Duration{}
 	var mutex sync.Mutex
+	clock := func() time.Time {
+		mutex.Lock()
+		defer mutex.Unlock()
+		return now
+	}
 	return Client{
-		HTTP: &http.Client{}, Now: func() time.Time { return now }, Patience: 20 * time.Second,
+		HTTP: &http.Client{}, Now: clock, Patience: 20 * time.Second,
 		Wait: func(ctx context.Context, d time.Duration) error {
 			mutex.Lock()
 			defer mutex.Unlock()
+			now = now.Add(d)
 			*waited = append(*waited, d)
 			return ctx.Err()
 		},
