@@ -17,7 +17,8 @@ import (
 
 // winds are the commands on forecasts.
 type winds struct {
-	List   windsList   `cmd:"" help:"Say what forecast files, folders or cubes hold."`
+	Pull   windsPull   `cmd:"" help:"Bring the newest complete cycle of an open forecast: only what flights need of it."`
+	List   windsList   `cmd:"" help:"Say what forecast files, folders or cubes hold; without any, which forecasts are kept."`
 	Pack   windsPack   `cmd:"" help:"Pack the part of a forecast that flights need into one small file, a cube."`
 	Check  windsCheck  `cmd:"" help:"Say what in forecast files is broken or not supported, a line each."`
 	Invent windsInvent `cmd:"" help:"Write an invented week of weather as GRIB2 files, for demonstrations and load tests; nothing to fly on."`
@@ -25,7 +26,7 @@ type winds struct {
 
 // windsList is the command of that name.
 type windsList struct {
-	Path  []string `arg:"" help:"GRIB2 files in any naming, folders of them, or cubes." placeholder:"PATH"`
+	Path  []string `arg:"" optional:"" help:"GRIB2 files in any naming, folders of them, or cubes; none: what is kept in the folder winds here." placeholder:"PATH"`
 	All   bool     `help:"Also the fields that no flight is flown on."`
 	JSON  bool     `name:"json" help:"One JSON object for each field, in file order."`
 	Stats bool     `help:"With --json: unpack each field, and add missing, min, max and mean."`
@@ -35,6 +36,12 @@ type windsList struct {
 func (l *windsList) Run(ctx context.Context, s *streams) error {
 	if l.Stats && !l.JSON {
 		return errors.New("--stats: without --json: want both")
+	}
+	if len(l.Path) == 0 {
+		if l.JSON || l.All {
+			return errors.New("--json, --all: without files: want files, folders or cubes")
+		}
+		return listKept(s.out, keptHere, time.Now())
 	}
 	var inventory report.Inventory
 	fields := 0

@@ -297,4 +297,3 @@ func (g *gauge) change(by func(*Progress)) {
 		g.tell(g.p)
 	}
 }
-

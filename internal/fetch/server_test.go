@@ -245,4 +245,3 @@ func orderOf(s *site, folder string) Order {
 		From: time.Date(2017, 3, 22, 1, 0, 0, 0, time.UTC), To: time.Date(2017, 3, 22, 11, 0, 0, 0, time.UTC),
 	}
 }
-

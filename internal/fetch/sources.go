@@ -17,7 +17,7 @@ import (
 )
 
 //go:embed sources.yaml
-var builtIn []byte
+var builtIn string
 
 // Limits of a file of sources.
 const (
@@ -66,7 +66,10 @@ type fileSet struct {
 }
 
 // BuiltIn are the sources that come with the program.
-func BuiltIn() (Sources, error) { return Sources{}.With(builtIn) }
+func BuiltIn() (Sources, error) { return Sources{}.With([]byte(builtIn)) }
+
+// BuiltInText is sources.yaml, for whoever writes a file of his own.
+func BuiltInText() string { return builtIn }
 
 // With adds the sources of a file in the form of sources.yaml, at most 1 MiB of
 // YAML; those of a name that is there already are replaced. The error says what
