@@ -46,6 +46,12 @@ func wider(s *site, folder string) Order {
 	return o
 }
 
+// say answers with a text; whoever asked may be gone.
+func say(w http.ResponseWriter, text string) { _, _ = fmt.Fprint(w, text) }
+
+// flush sends what there is; whoever asked may be gone.
+func flush(w http.ResponseWriter) { _ = http.NewResponseController(w).Flush() }
+
 // Each fault that goes away is got over, and the cube is whole; the server is
 // asked again no sooner than it wants.
 func TestPullGetsOver(t *testing.T) {
@@ -59,10 +65,10 @@ func TestPullGetsOver(t *testing.T) {
 			w.WriteHeader(code)
 		}
 	}
-	page := func(w http.ResponseWriter) { fmt.Fprint(w, "<!DOCTYPE html><html>Please try later</html>") }
+	page := func(w http.ResponseWriter) { say(w, "<!DOCTYPE html><html>Please try later</html>") }
 	cut := func(w http.ResponseWriter) {
 		w.WriteHeader(http.StatusOK)
-		w.(http.Flusher).Flush()
+		flush(w)
 		panic(http.ErrAbortHandler)
 	}
 	for name, test := range map[string]struct {
@@ -123,7 +129,7 @@ type cutting struct {
 
 func (c *cutting) Write(b []byte) (int, error) {
 	if len(b) > c.left {
-		c.ResponseWriter.Write(b[:c.left])
+		_, _ = c.ResponseWriter.Write(b[:c.left])
 		panic(http.ErrAbortHandler)
 	}
 	c.left -= len(b)
@@ -163,7 +169,7 @@ func TestPullDoesNotWaitForEver(t *testing.T) {
 		w.Header().Set("ETag", s.tags[r.URL.Path])
 		w.Header().Set("Content-Length", strconv.Itoa(b-a+1))
 		w.WriteHeader(http.StatusPartialContent)
-		w.(http.Flusher).Flush()
+		flush(w)
 		select {
 		case <-release:
 		case <-r.Context().Done():
@@ -202,14 +208,20 @@ func TestPullKeepsWhatWasThere(t *testing.T) {
 			s.fault = func(w http.ResponseWriter, _ *http.Request, _ int) bool { w.WriteHeader(503); return true }
 		}, []string{"503", "asked 6 times"}},
 		"pages for ever": {func(s *site) {
-			s.fault = func(w http.ResponseWriter, _ *http.Request, _ int) bool { fmt.Fprint(w, "<html>"); return true }
+			s.fault = func(w http.ResponseWriter, _ *http.Request, _ int) bool { say(w, "<html>"); return true }
 		}, []string{"web page"}},
-		"an index one message off": {func(s *site) { s.files[gfsPath(6)+".idx"] = shift(s.files[gfsPath(6)+".idx"]) },
-			[]string{"f006", "octets", "is not what its index says", "want"}},
-		"an index of another step": {func(s *site) { s.files[gfsPath(6)+".idx"] = s.files[gfsPath(12)+".idx"] },
-			[]string{"f006.idx", "is not what its index says", "want the step 6 h"}},
-		"an index beyond the file": {func(s *site) { s.files[gfsPath(6)] = s.files[gfsPath(6)][:2_000_000] },
-			[]string{"f006", "it ends before the octets asked for"}},
+		"an index one message off": {
+			func(s *site) { s.files[gfsPath(6)+".idx"] = shift(s.files[gfsPath(6)+".idx"]) },
+			[]string{"f006", "octets", "is not what its index says", "want"},
+		},
+		"an index of another step": {
+			func(s *site) { s.files[gfsPath(6)+".idx"] = s.files[gfsPath(12)+".idx"] },
+			[]string{"f006.idx", "is not what its index says", "want the step 6 h"},
+		},
+		"an index beyond the file": {
+			func(s *site) { s.files[gfsPath(6)] = s.files[gfsPath(6)][:2_000_000] },
+			[]string{"f006", "it ends before the octets asked for"},
+		},
 		"damage in a message": {func(s *site) { // the one that follows a wanted one, and is wanted too
 			b := []byte(strings.Clone(string(s.files[gfsPath(6)])))
 			_, line, _ := strings.Cut(string(s.files[gfsPath(6)+".idx"]), ":UGRD:500 mb:") // the one before it ends here

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 
 	"example.org/thistledown/internal/archive"
@@ -274,7 +275,7 @@ func (w *web) header(ctx context.Context, r *remote, count func(int64)) func(at 
 			if err != nil {
 				return nil, err
 			}
-			head = append(first, rest...)
+			head = slices.Concat(first, rest)
 			count(int64(len(head)))
 		}
 		if at+int64(n) <= int64(len(head)) {

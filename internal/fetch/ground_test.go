@@ -159,7 +159,7 @@ func TestGroundKeepsWhatWasThere(t *testing.T) {
 	}{
 		"not there": {func(*Client) { delete(s.files, heightPath) }, "no file at"},
 		"a web page": {func(*Client) {
-			s.fault = func(w http.ResponseWriter, _ *http.Request, _ int) bool { fmt.Fprint(w, "<html>"); return true }
+			s.fault = func(w http.ResponseWriter, _ *http.Request, _ int) bool { say(w, "<html>"); return true }
 		}, "web page"},
 		"another file": {func(*Client) { s.files[heightPath] = []byte("GRIB2 it is, and no image at all, whatever one wants") }, "want a TIFF header"},
 		"damaged tiles": {func(*Client) {
@@ -170,7 +170,9 @@ func TestGroundKeepsWhatWasThere(t *testing.T) {
 			s.files[heightPath] = b
 		}, "the crop cannot be used"},
 		"full disk": {func(c *Client) {
-			c.write = func(to *os.File, _ []byte) error { return &os.PathError{Op: "write", Path: to.Name(), Err: unix.ENOSPC} }
+			c.write = func(to *os.File, _ []byte) error {
+				return &os.PathError{Op: "write", Path: to.Name(), Err: unix.ENOSPC}
+			}
 		}, "no space left"},
 		"changes always": {func(*Client) {
 			s.fault = func(http.ResponseWriter, *http.Request, int) bool {
