@@ -53,14 +53,13 @@ func (p *windsPull) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
-	for {
+	for first := true; ; first = false {
 		// The plan is read anew each time: its launch may have been moved.
 		order, err := p.order()
 		if err != nil {
 			return err
 		}
-		client := fetch.NewClient()
-		err = p.once(ctx, s, client, sources, order, keep)
+		err = p.once(ctx, s, sources, order, keep, first)
 		if !p.Watch || ctx.Err() != nil {
 			return err
 		}
@@ -70,17 +69,20 @@ func (p *windsPull) Run(ctx context.Context, s *streams) error {
 			}
 		}
 		const look = 15 * time.Minute // a cycle takes hours to become complete
-		if err := client.Wait(ctx, look); err != nil {
+		if err := fetch.NewClient().Wait(ctx, look); err != nil {
 			return err
 		}
 	}
 }
 
-// once pulls once.
-func (p *windsPull) once(ctx context.Context, s *streams, client fetch.Client, sources fetch.Sources, order fetch.Order, keep int64) error {
+// once pulls once. Where nothing is new it says so the first time only.
+func (p *windsPull) once(ctx context.Context, s *streams, sources fetch.Sources, order fetch.Order, keep int64, first bool) error {
 	line := newPullLine(s.err)
-	got, err := client.Pull(ctx, sources, order, line.show)
+	got, err := fetch.NewClient().Pull(ctx, sources, order, line.show)
 	line.clear()
+	if err == nil && got.Already && !first {
+		return nil
+	}
 	for _, note := range got.Notes {
 		if _, err := fmt.Fprintf(s.out, "%s\n", note); err != nil {
 			return err
