@@ -22,10 +22,10 @@ type task struct {
 	set  fileSet
 }
 
-// stage is the folder in which crops of a cycle are gathered. Another box, say,
-// has another.
+// stage is the folder in which crops of a cycle are gathered. Another box, or
+// other members, have another; other steps have not.
 func (p *puller) stage(cycle time.Time) string {
-	what := sumOf(fmt.Appendf(nil, "%v %g", p.o.Box, p.src.TopHPa))[:8]
+	what := sumOf(fmt.Appendf(nil, "%v %g %d", p.o.Box, p.src.TopHPa, p.o.Members))[:8]
 	return filepath.Join(p.o.Folder, fmt.Sprintf(".pull-%s-%s-%s", p.src.Name, stamp(cycle), what))
 }
 
@@ -132,7 +132,7 @@ func (p *puller) cycle(ctx context.Context, cycle time.Time, steps []int) (Pulle
 	if err != nil {
 		return Pulled{}, err
 	}
-	pulled, err := p.pack(ctx, cycle, steps, stage, g)
+	pulled, err := p.pack(ctx, cycle, steps, all, g)
 	pulled.Octets = total
 	return pulled, err
 }
@@ -143,9 +143,14 @@ func (p *puller) file(ctx context.Context, t *task, cycle time.Time, g *gauge) e
 	c := &cropper{box: p.o.Box}
 	for n := 0; ; n++ {
 		came := int64(0)
-		err := t.fetch(ctx, p.web, c, func(octets int64) {
+		err := t.fetch(ctx, p.web, c, func(octets int64, before bool) {
 			came += octets
-			g.change(func(p *Progress) { p.Done += octets })
+			g.change(func(p *Progress) {
+				p.Done += octets
+				if before {
+					g.had += octets
+				}
+			})
 		})
 		if err == nil || n == 2 || !errors.Is(err, errChanged) && !errors.Is(err, errWrong) {
 			if err != nil && !strings.Contains(err.Error(), t.remote.address) {
@@ -206,8 +211,12 @@ feed:
 }
 
 // pack makes the cube, and puts it in its place.
-func (p *puller) pack(ctx context.Context, cycle time.Time, steps []int, stage string, g *gauge) (Pulled, error) {
-	source, err := archive.Open(ctx, []string{stage}, archive.Choice{Cycle: cycle})
+func (p *puller) pack(ctx context.Context, cycle time.Time, steps []int, all []*task, g *gauge) (Pulled, error) {
+	var crops []string // and not whatever else a pull for other steps has left there
+	for _, t := range all {
+		crops = append(crops, t.crops)
+	}
+	source, err := archive.Open(ctx, crops, archive.Choice{Cycle: cycle})
 	if err != nil {
 		return Pulled{}, err
 	}
@@ -277,6 +286,7 @@ type gauge struct {
 	tell  func(Progress)
 	now   func() time.Time
 	start time.Time
+	had   int64 // octets of Done that a pull before had brought
 }
 
 func (g *gauge) begin(total int64) {
@@ -290,8 +300,8 @@ func (g *gauge) change(by func(*Progress)) {
 	defer g.mutex.Unlock()
 	by(&g.p)
 	g.p.Left = -1
-	if took := g.now().Sub(g.start); !g.start.IsZero() && took > time.Second && g.p.Done > 0 && g.p.Total >= g.p.Done {
-		g.p.Left = time.Duration(float64(took) * float64(g.p.Total-g.p.Done) / float64(g.p.Done))
+	if took := g.now().Sub(g.start); !g.start.IsZero() && took > time.Second && g.p.Done > g.had && g.p.Total >= g.p.Done {
+		g.p.Left = time.Duration(float64(took) * float64(g.p.Total-g.p.Done) / float64(g.p.Done-g.had))
 	}
 	if g.tell != nil {
 		g.tell(g.p)

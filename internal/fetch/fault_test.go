@@ -421,3 +421,28 @@ func TestPullFromTheNextAddress(t *testing.T) {
 	assert.Contains(t, got.Notes[0], "connection refused")
 	assert.Contains(t, got.Notes[0], "the next address is tried")
 }
+
+// What a pull for other steps has left half fetched is not mixed in.
+func TestPullLeavesOtherStepsAside(t *testing.T) {
+	s := realSite(t)
+	folder := t.TempDir()
+	s.fault = func(w http.ResponseWriter, r *http.Request, before int) bool {
+		hide := strings.HasSuffix(r.URL.Path, ".f012") && s.asked("f012") > 3
+		if hide {
+			w.WriteHeader(http.StatusInternalServerError)
+		}
+		return hide
+	}
+	c, _ := still(march)
+	o := orderOf(s, folder)
+	_, err := c.Pull(t.Context(), sourcesOf(t, small), o, nil)
+	require.Error(t, err)
+	staged, err := filepath.Glob(filepath.Join(folder, ".pull-gfs-2*", "f012*"))
+	require.NoError(t, err)
+	require.Len(t, staged, 1, "half a step is there")
+	o.To = time.Date(2017, 3, 22, 5, 0, 0, 0, time.UTC)
+	got, err := c.Pull(t.Context(), sourcesOf(t, small), o, nil)
+	require.NoError(t, err)
+	assert.Equal(t, []time.Duration{0, 6 * time.Hour}, got.Holding.Steps)
+	assert.Len(t, got.Holding.Levels, 29, "the 31 of the files, from 1000 to 1 hPa, less 2 and 1 hPa")
+}

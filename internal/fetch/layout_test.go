@@ -239,6 +239,7 @@ func TestSourcesFaults(t *testing.T) {
 		{"winds: [{name: a, files: [{path: '{YYYY}/{HH}/{FFF}'}]}]", "{YYYY}: want"},
 		{"winds: [{name: a, files: [{path: '{HH}/{FFF}/{MEM}'}]}]", "want {MEM} in it if there are members"},
 		{"winds: [{name: a, files: [{path: '{HH}/{FFF}/{MEM}', members: [p9-p01]}]}]", "p01-p30"},
+		{"winds: [{name: a, files: [{path: '{HH}/{FFF}/{MEM}', members: [../x]}]}]", `member "../x"`},
 		{"winds: [{nome: a}]", "nome"},
 		{"ground: [{name: a, degrees: 0, path: x}]", "degrees 0: want 1 to 30"},
 		{"ground: [{name: a, degrees: 1, legend: mine, path: x}]", `legend "mine"`},
@@ -247,4 +248,3 @@ func TestSourcesFaults(t *testing.T) {
 		assert.ErrorContains(t, err, test.says, test.text)
 	}
 }
-

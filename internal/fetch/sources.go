@@ -124,9 +124,10 @@ func (s Sources) wind(name string) (windSource, error) {
 }
 
 var (
-	fitName = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,30}$`)
-	hole    = regexp.MustCompile(`\{[^}]*\}`)
-	running = regexp.MustCompile(`^([a-z]*)([0-9]{1,3})-([a-z]*)([0-9]{1,3})$`)
+	fitName   = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,30}$`)
+	fitMember = regexp.MustCompile(`^[A-Za-z0-9]{1,20}$`)
+	hole      = regexp.MustCompile(`\{[^}]*\}`)
+	running   = regexp.MustCompile(`^([a-z]*)([0-9]{1,3})-([a-z]*)([0-9]{1,3})$`)
 )
 
 // check reports everything that is wrong with a source.
@@ -221,6 +222,11 @@ func (f fileSet) check(name string) error {
 	members, err := f.members()
 	if err != nil {
 		fault("%v", err)
+	}
+	for _, m := range members {
+		if !fitMember.MatchString(m) {
+			fault("member %q: want letters and digits", m)
+		}
 	}
 	if strings.Contains(f.Path, "{MEM}") != (len(members) > 0) {
 		fault("want {MEM} in it if there are members, and only then")

@@ -107,8 +107,9 @@ func batch(left []message) int {
 	return n
 }
 
-// fetch brings what is missing of a job. came is told of octets as they come.
-func (j *job) fetch(ctx context.Context, w *web, c *cropper, came func(octets int64)) (err error) {
+// fetch brings what is missing of a job. came is told of octets as they come, and
+// of those that had come before.
+func (j *job) fetch(ctx context.Context, w *web, c *cropper, came func(octets int64, before bool)) (err error) {
 	file, left, err := j.resume()
 	if err != nil {
 		return err
@@ -119,7 +120,7 @@ func (j *job) fetch(ctx context.Context, w *web, c *cropper, came func(octets in
 	for _, m := range left {
 		leftOctets += m.length
 	}
-	came(j.octets - leftOctets)
+	came(j.octets-leftOctets, true)
 	for len(left) > 0 {
 		n := batch(left)
 		part := left[:n]
@@ -138,7 +139,7 @@ func (j *job) fetch(ctx context.Context, w *web, c *cropper, came func(octets in
 				if err := j.take(w.c, file, c, io.LimitReader(body, size), size, part[0]); err != nil {
 					return err
 				}
-				came(part[0].length)
+				came(part[0].length, false)
 				part = part[1:]
 			}
 			return nil
