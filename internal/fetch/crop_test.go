@@ -39,8 +39,11 @@ func TestCropHasTheWholesValues(t *testing.T) {
 			whole, err := f.Values(nil)
 			require.NoError(t, err)
 			for _, box := range []geo.Box{
-				southSweden, {South: -20, North: -5, West: 170, East: -170}, {South: 80, North: 90, West: -180, East: 180},
-				{South: -90, North: -85, West: 0, East: 10}, {South: 50, North: 52, West: -3, East: 3},
+				southSweden,
+				{South: -20, North: -5, West: 170, East: -170},
+				{South: 80, North: 90, West: -180, East: 180},
+				{South: -90, North: -85, West: 0, East: 10},
+				{South: 50, North: 52, West: -3, East: 3},
 			} {
 				c := cropper{box: box}
 				out, err := c.crop(nil, octets, message{fields: []ident{identOf(f)}})
