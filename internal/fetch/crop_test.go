@@ -3,6 +3,8 @@ package fetch
 import (
 	"bytes"
 	"math"
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -119,4 +121,27 @@ func TestCropRefuses(t *testing.T) {
 	c := cropper{box: southSweden}
 	_, err := c.crop(nil, octets, message{fields: []ident{is}})
 	assert.NoError(t, err)
+}
+
+// BenchmarkCrop crops a global 0.25° field, packed as PNG: octets a second are of
+// the message.
+func BenchmarkCrop(b *testing.B) {
+	folder := os.Getenv("THISTLEDOWN_REFERENCE")
+	if folder == "" {
+		b.Skip("left out: a global field, as THISTLEDOWN_REFERENCE is not set")
+	}
+	octets, err := os.ReadFile(filepath.Join(folder, "grib", "gfs_gh500_0p25_2022021000_f024_png.grib2"))
+	require.NoError(b, err)
+	var is ident
+	for f, err := range grib.Scan(bytes.NewReader(octets), int64(len(octets))) {
+		require.NoError(b, err)
+		is = identOf(f)
+	}
+	c := cropper{box: southSweden}
+	b.SetBytes(int64(len(octets)))
+	for b.Loop() {
+		if _, err := c.crop(nil, octets, message{fields: []ident{is}}); err != nil {
+			b.Fatal(err)
+		}
+	}
 }

@@ -155,6 +155,17 @@ func TestSubmessages(t *testing.T) {
 	assert.Zero(t, got[1].length)
 }
 
+// A message ends where the next in the file begins, not the next in the index.
+func TestIdxOutOfOrder(t *testing.T) {
+	entries, err := readIdx([]byte("1:0:d=2025080100:UGRD:10 mb:anl:\n2:900:d=2025080100:HGT:10 mb:anl:\n3:400:d=2025080100:VGRD:10 mb:anl:\n"))
+	require.NoError(t, err)
+	got, err := wanted(entries, time.Date(2025, 8, 1, 0, 0, 0, 0, time.UTC), 0)
+	require.NoError(t, err)
+	require.Len(t, got, 3)
+	assert.Equal(t, [3]int64{400, 500, 0}, [3]int64{got[0].length, got[1].length, got[2].length})
+	assert.Equal(t, [3]int64{0, 400, 900}, [3]int64{got[0].first, got[1].first, got[2].first})
+}
+
 // An index that is none is refused with the line and what was wanted.
 func TestIndexFaults(t *testing.T) {
 	for _, test := range []struct{ form, text, says string }{

@@ -83,6 +83,23 @@ func TestEvict(t *testing.T) {
 	}
 }
 
+// An older cycle that is pulled for its own sake does not take the name that leads
+// to the newest.
+func TestTheNameStaysAtTheNewest(t *testing.T) {
+	s := realSite(t)
+	folder := t.TempDir()
+	newer := keep(t, folder, "gfs", time.Date(2017, 3, 23, 0, 0, 0, 0, time.UTC), true)
+	c, _ := still(march)
+	got, err := c.Pull(t.Context(), sourcesOf(t, small), orderOf(s, folder), nil)
+	require.NoError(t, err)
+	assert.FileExists(t, got.File)
+	require.Len(t, got.Notes, 1)
+	assert.Contains(t, got.Notes[0], "still leads to the newer cycle of 23 Mar 2017 00:00 UTC")
+	to, err := os.Readlink(filepath.Join(folder, "gfs.cube"))
+	require.NoError(t, err)
+	assert.Equal(t, filepath.Base(newer), to)
+}
+
 // Two pulls of one source do not work in one folder at once.
 func TestOnePullAtATime(t *testing.T) {
 	folder := t.TempDir()

@@ -103,7 +103,7 @@ func TestPullOfTwoFilesForAMember(t *testing.T) {
 	o.Source = "gefs"
 	got, err := c.Pull(t.Context(), sourcesOf(t, text), o, nil)
 	require.NoError(t, err)
-	assert.Empty(t, got.Holding.Warnings[1:], "but for terrain, which the files have not")
+	assert.Equal(t, []string{wind.NoTerrain}, got.Holding.Warnings)
 	assert.Len(t, got.Holding.Members, 4)
 	for _, hPa := range []float64{1000, 975, 10, 7} { // of either file
 		assert.Contains(t, got.Holding.Levels, hPa*100)
@@ -174,6 +174,7 @@ func TestPullOfAControlElsewhere(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, got.Holding.Members, 4)
 	assert.Equal(t, wind.Control, got.Holding.Members[0].Kind)
+	assert.Equal(t, []string{wind.NoTerrain}, got.Holding.Warnings, "the control is tagged as one, and need not be guessed")
 	steppedUp(t, ensembleEast(t, got.Link, 4))
 
 	o.Folder, o.Source = t.TempDir(), "ecmwf"
