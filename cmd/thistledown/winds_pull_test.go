@@ -113,6 +113,33 @@ func TestPullFaults(t *testing.T) {
 	}
 }
 
+// A plan's own needs decide what is pulled: where its flights may come down, and
+// when they fly.
+func TestPullForAPlan(t *testing.T) {
+	s := published(t)
+	dir := t.TempDir()
+	args := append([]string{"ground", "pull", demoPlan, "--source", "worldcover", "--from", s.URL, "--to", dir, "--forecast"}, realwind.Files(t)[0])
+	for _, f := range realwind.Files(t)[1:] {
+		args = append(args, "--forecast", f)
+	}
+	code, out, errs := thistledown(args...)
+	assert.Equal(t, badInput, code)
+	// The demo's landings are most likely near 58.3° N 14.2° E, 23 km around, its site at
+	// 58.22° N 12.80° E (README): squares of 3° from 57° N 12° E on.
+	var south, north, west, east float64
+	_, err := fmt.Sscanf(out, "Box         south=%f,north=%f,west=%f,east=%f", &south, &north, &west, &east)
+	require.NoError(t, err, out)
+	assert.True(t, south > 57.5 && south < 58.2 && north > 58.35 && north < 59 && west > 12.5 && west < 12.8 && east > 14.3 && east < 15.5, out)
+	assert.Contains(t, errs, "no file at "+s.URL+" for any of 1 squares")
+
+	// The forecast of the test ends too soon for all that the plan's flights may do: one
+	// that floats may be up for a day.
+	code, out, errs = thistledown("winds", "pull", demoPlan, "--from", s.URL, "--to", dir)
+	assert.Equal(t, badInput, code)
+	assert.Contains(t, out, "The cycle of 22 Mar 2017 00:00 UTC is not complete")
+	assert.Contains(t, errs, "no complete cycle among the last 5")
+}
+
 // Progress in words: bytes and time left.
 func TestPullText(t *testing.T) {
 	p := fetch.Progress{Cycle: time.Date(2026, 11, 26, 6, 0, 0, 0, time.UTC), Indexes: 3, Of: 65, Left: -1}

@@ -107,10 +107,12 @@ func (p *puller) cycle(ctx context.Context, cycle time.Time, steps []int) (Pulle
 	all := p.tasks(cycle, steps, stage)
 	// The last file comes last: where it is missing nothing else need be asked for.
 	last := all[len(all)-1]
+	g := &gauge{p: Progress{Cycle: cycle, Of: len(all), Left: -1}, tell: p.tell, now: p.c.Now}
+	g.change(func(*Progress) {})
 	if err := p.read(ctx, last, cycle); err != nil {
 		return Pulled{}, err
 	}
-	g := &gauge{p: Progress{Cycle: cycle, Indexes: 1, Of: len(all), Left: -1}, tell: p.tell, now: p.c.Now}
+	g.change(func(p *Progress) { p.Indexes++ })
 	rest := all[:len(all)-1]
 	err := p.each(ctx, len(rest), func(ctx context.Context, i int) error {
 		err := p.read(ctx, rest[i], cycle)
@@ -233,6 +235,10 @@ func (p *puller) pack(ctx context.Context, cycle time.Time, steps []int, all []*
 	if n := p.members(); len(holding.Members) != n {
 		return Pulled{}, fmt.Errorf("%d members came: want %d", len(holding.Members), n)
 	}
+	// What a pull that was killed while it packed has left beside.
+	if err := p.sweep("." + p.src.Name + "-2*.cube.*"); err != nil {
+		return Pulled{}, diskError{err}
+	}
 	name := filepath.Join(p.o.Folder, p.src.Name+"-"+stamp(cycle)+".cube")
 	packed, err := source.Pack(ctx, p.o.Box, name, func(share float64) { g.change(func(p *Progress) { p.Packing = share }) })
 	if err != nil {
@@ -242,11 +248,17 @@ func (p *puller) pack(ctx context.Context, cycle time.Time, steps []int, all []*
 	if err != nil {
 		return Pulled{}, diskError{err}
 	}
-	old, err := filepath.Glob(filepath.Join(p.o.Folder, ".pull-"+p.src.Name+"-2*"))
+	err = p.sweep(".pull-" + p.src.Name + "-2*")
+	return Pulled{File: name, Link: link, Cycle: cycle, Holding: holding, Packed: packed}, err
+}
+
+// sweep removes what is left over in the folder under names of a pull's own.
+func (p *puller) sweep(pattern string) error {
+	old, err := filepath.Glob(filepath.Join(p.o.Folder, pattern))
 	for _, o := range old {
 		err = errors.Join(err, os.RemoveAll(o))
 	}
-	return Pulled{File: name, Link: link, Cycle: cycle, Holding: holding, Packed: packed}, err
+	return err
 }
 
 // point makes the name that stays lead to a cube, unless it leads to a newer one.
@@ -279,6 +291,10 @@ func (p *puller) point(name string, cycle time.Time) (string, error) {
 
 func linkOf(folder, source string) string { return filepath.Join(folder, source+".cube") }
 
+// mostLeft is the longest that is believed of an estimate of the time left: the
+// clock may have jumped.
+const mostLeft = 48 * time.Hour
+
 // gauge keeps the progress.
 type gauge struct {
 	mutex sync.Mutex
@@ -302,6 +318,9 @@ func (g *gauge) change(by func(*Progress)) {
 	g.p.Left = -1
 	if took := g.now().Sub(g.start); !g.start.IsZero() && took > time.Second && g.p.Done > g.had && g.p.Total >= g.p.Done {
 		g.p.Left = time.Duration(float64(took) * float64(g.p.Total-g.p.Done) / float64(g.p.Done-g.had))
+		if g.p.Left > mostLeft {
+			g.p.Left = -1
+		}
 	}
 	if g.tell != nil {
 		g.tell(g.p)

@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"net/url"
 	"strconv"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 )
 
@@ -107,8 +109,8 @@ func (w *web) ask(ctx context.Context, address string, header func() http.Header
 		if !errors.As(err, &a) {
 			return fmt.Errorf("%s: %w", address, err)
 		}
-		if n+1 == tries {
-			return fmt.Errorf("%s: %w (asked %d times)", address, err, tries)
+		if most := triesFor(err); n+1 >= most {
+			return fmt.Errorf("%s: %w (asked %d times)", address, err, most)
 		}
 		pause := firstWait << n
 		if a.after > 0 {
@@ -119,6 +121,16 @@ func (w *web) ask(ctx context.Context, address string, header func() http.Header
 			return err
 		}
 	}
+}
+
+// triesFor is how often it makes sense to ask: where there is no such host, or
+// nobody listens, a network is down or an address wrong, and another may serve.
+func triesFor(err error) int {
+	var name *net.DNSError
+	if errors.Is(err, syscall.ECONNREFUSED) || errors.As(err, &name) && !name.IsTimeout {
+		return 2
+	}
+	return tries
 }
 
 // once sends one request. A server that falls silent is hung up on.
