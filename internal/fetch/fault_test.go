@@ -150,7 +150,7 @@ func TestPullGoesOnBehindACut(t *testing.T) {
 	got, err := c.Pull(t.Context(), sourcesOf(t, small), orderOf(s, t.TempDir()), nil)
 	require.NoError(t, err)
 	fieldOf(t, got.Link)
-	assert.Less(t, s.sent, got.Octets*3/2, "octets sent, for %d", got.Octets)
+	assert.Less(t, s.octets(), got.Octets*3/2, "octets sent, for %d", got.Octets)
 }
 
 // A server that falls silent in the middle is hung up on and asked again.
@@ -345,13 +345,13 @@ func TestPullOnAFullDisk(t *testing.T) {
 	require.ErrorIs(t, err, unix.ENOSPC)
 	require.ErrorContains(t, err, "kept as it was")
 	check(true)
-	first := s.sent
+	first := s.octets()
 	c.write = nil
 	got, err := c.Pull(t.Context(), sourcesOf(t, small), wider(s, folder), nil)
 	require.NoError(t, err)
 	check(false)
 	assert.Greater(t, first, got.Octets/10)
-	assert.Less(t, s.sent, got.Octets*5/4, "octets sent in both tries, for %d", got.Octets)
+	assert.Less(t, s.octets(), got.Octets*5/4, "octets sent in both tries, for %d", got.Octets)
 }
 
 // A clock that is wrong by days is found out by the server's, and one that jumps
@@ -403,7 +403,7 @@ func TestPullOfTimesThatAreNotCovered(t *testing.T) {
 	_, err := c.Pull(t.Context(), sourcesOf(t, small), o, nil)
 	require.ErrorIs(t, err, wind.ErrNoWind)
 	require.ErrorContains(t, err, "gfs, cycle of 22 Mar 2017 00:00 UTC, reaches from 22 Mar 2017 00:00 UTC to 22 Mar 2017 12:00 UTC")
-	assert.Empty(t, s.requests)
+	assert.Zero(t, s.asked(""))
 }
 
 // The next address serves where the first is down.

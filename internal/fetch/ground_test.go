@@ -100,7 +100,7 @@ func TestGroundIsWhatGDALCuts(t *testing.T) {
 		} {
 			t.Run(fmt.Sprint(options, test.source, test.pixel), func(t *testing.T) {
 				c, _ := still(march)
-				s.sent = 0
+				s.nought()
 				got, err := c.Ground(t.Context(), sourcesOf(t, squaresOf), GroundOrder{
 					Source: test.source, Root: s.URL, Folder: t.TempDir(), Box: zion, Pixel: test.pixel,
 				}, nil)
@@ -134,8 +134,8 @@ func TestGroundIsWhatGDALCuts(t *testing.T) {
 				assert.LessOrEqual(t, b[3]+b[5]*float64(crop.Size[1]), zion.South)
 				assert.Contains(t, crop.Metadata[""]["TIFFTAG_IMAGEDESCRIPTION"], s.URL+test.path)
 				assert.Equal(t, "2017:03:22 05:00:00", crop.Metadata[""]["TIFFTAG_DATETIME"][:19])
-				assert.Equal(t, s.sent, got.Squares[0].Fetched)
-				assert.LessOrEqual(t, s.sent, int64(len(s.files[test.path])))
+				assert.Equal(t, s.octets(), got.Squares[0].Fetched)
+				assert.LessOrEqual(t, s.octets(), int64(len(s.files[test.path])))
 			})
 		}
 	}
@@ -176,8 +176,9 @@ func TestGroundKeepsWhatWasThere(t *testing.T) {
 		}, "no space left"},
 		"changes always": {func(*Client) {
 			s.fault = func(http.ResponseWriter, *http.Request, int) bool {
+				n := s.asked("")
 				s.mutex.Lock()
-				s.tags[heightPath] = fmt.Sprintf("%q", fmt.Sprint(len(s.requests)))
+				s.tags[heightPath] = fmt.Sprintf("%q", fmt.Sprint(n))
 				s.mutex.Unlock()
 				return false
 			}

@@ -33,6 +33,7 @@ func TestPullGoesOnAfterAKill(t *testing.T) {
 	enough := make(chan struct{})
 	hang := make(chan struct{})
 	ranges := 0
+	s.mutex.Lock() // which the child's connections are not ordered by but for this
 	s.fault = func(_ http.ResponseWriter, r *http.Request, _ int) bool {
 		if r.Header.Get("Range") == "" {
 			return false
@@ -49,6 +50,7 @@ func TestPullGoesOnAfterAKill(t *testing.T) {
 		}
 		return false
 	}
+	s.mutex.Unlock()
 	child := exec.Command(os.Args[0], "-test.run", "^TestPullGoesOnAfterAKill$") //nolint:gosec // this test itself
 	child.Env = append(os.Environ(), childOf+"="+s.URL+" "+folder)
 	require.NoError(t, child.Start())

@@ -70,7 +70,7 @@ func TestPull(t *testing.T) {
 			}
 		}
 	}
-	assert.Less(t, s.sent, whole/2, "octets fetched, of %d", whole)
+	assert.Less(t, s.octets(), whole/2, "octets fetched, of %d", whole)
 	assert.Equal(t, got.Octets, last.Done)
 	assert.Equal(t, last.Total, last.Done)
 	assert.Equal(t, 1.0, last.Packing)
@@ -83,12 +83,12 @@ func TestPull(t *testing.T) {
 	assert.Equal(t, []string{".pull-gfs.lock", "gfs-20170322T0000Z.cube", "gfs.cube"}, there)
 
 	// Once more: nothing newer, and nothing is fetched.
-	before := len(s.requests)
+	before := s.asked("")
 	again, err := c.Pull(t.Context(), sourcesOf(t, small), orderOf(s, folder), nil)
 	require.NoError(t, err)
 	assert.True(t, again.Already)
 	assert.Equal(t, got.File, again.File)
-	assert.Len(t, s.requests, before)
+	assert.Equal(t, before, s.asked(""))
 	// Another box is another matter.
 	wider := orderOf(s, folder)
 	wider.Box.West = 0

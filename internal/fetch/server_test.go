@@ -134,25 +134,37 @@ func (s *site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if tag != "" {
 		w.Header().Set("ETag", tag)
 	}
-	c := &counting{ResponseWriter: w}
-	http.ServeContent(c, r, "", time.Time{}, bytes.NewReader(content))
 	if r.Header.Get("Range") != "" {
-		s.mutex.Lock()
-		s.sent += c.n
-		s.mutex.Unlock()
+		w = &counting{w, s}
 	}
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(content))
 }
 
-// counting counts the octets of an answer.
+// counting counts the octets of an answer, before they are on their way.
 type counting struct {
 	http.ResponseWriter
-	n int64
+	s *site
 }
 
 func (c *counting) Write(b []byte) (int, error) {
-	n, err := c.ResponseWriter.Write(b)
-	c.n += int64(n)
-	return n, err
+	c.s.mutex.Lock()
+	c.s.sent += int64(len(b))
+	c.s.mutex.Unlock()
+	return c.ResponseWriter.Write(b)
+}
+
+// octets is how many were sent of ranges since it was last set to nought.
+func (s *site) octets() int64 {
+	s.mutex.Lock()
+	defer s.mutex.Unlock()
+	return s.sent
+}
+
+// nought sets octets to nought.
+func (s *site) nought() {
+	s.mutex.Lock()
+	defer s.mutex.Unlock()
+	s.sent = 0
 }
 
 // put publishes a file and its index.

@@ -65,10 +65,21 @@ func (t *text) verdict(l Launch) {
 	t.row("Verdict", "%s", words[l.Verdict])
 	for _, r := range l.Reasons {
 		if r.Verdict != launch.Go {
-			r.Value, r.Limit = restate(r.Value, t.units), restate(r.Limit, t.units)
-			t.row("  "+r.Verdict.String(), "%s", strings.ReplaceAll(r.String(), " %", "\u00a0%"))
+			t.row("  "+r.Verdict.String(), "%s", t.reason(r))
 		}
 	}
+}
+
+// reason is a reason in the units asked for; what it is of may be somebody's name
+// and is left as it is.
+func (t *text) reason(r launch.Reason) string {
+	of := ""
+	if strings.HasPrefix(r.What, "wind ") || strings.HasPrefix(r.What, "gusts ") {
+		of = "wind "
+	}
+	in := func(words string) string { return strings.TrimPrefix(restate(of+words, t.units), of) }
+	r.Value, r.Limit = in(r.Value), in(r.Limit)
+	return strings.ReplaceAll(r.String(), " %", "\u00a0%")
 }
 
 // layers is the layers that some flight came down on, the worst first in the map's

@@ -146,3 +146,10 @@ func TestTrainWordsOfWhatWasFound(t *testing.T) {
 		}
 	}
 }
+
+// A reason of the wind is in units of wind, and one of a layer keeps its name.
+func TestReasonInUnits(t *testing.T) {
+	us := text{units: quantity.US}
+	assert.Equal(t, "wind at the site: 13\u00a0mph, limit 11\u00a0mph", us.reason(launch.Reason{What: "wind at the site", Value: "6.0 m/s", Limit: "5.0 m/s"}))
+	assert.Equal(t, "flights through 5 km zone: 3.0\u00a0%, limit 1.0\u00a0%", us.reason(launch.Reason{What: "flights through 5 km zone", Value: "3.0 %", Limit: "1.0 %"}))
+}

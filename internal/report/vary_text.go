@@ -97,7 +97,7 @@ func (t *text) told(label string, base, c Choice) {
 	}
 	t.row("  verdict", "%v%s", c.Launch.Verdict, rather)
 	for _, r := range c.Launch.Worse(*base.Launch) {
-		t.row("", "%v, which the plan as it stands is not: %s", r.Verdict, restate(r.String(), t.units))
+		t.row("", "%v, which the plan as it stands is not: %s", r.Verdict, t.reason(r))
 	}
 }
 

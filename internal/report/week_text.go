@@ -228,7 +228,7 @@ func (t *text) best(k Week) {
 			bearing(l.Landing.Bearing), clock(l.Landing.Late, t.zone), keep(t.units.Area(l.Area(0.8))), t.weather(l.Weather))
 		for _, r := range l.Reasons {
 			if r.Verdict != launch.Go {
-				t.row("  "+r.Verdict.String(), "%s", restate(r.String(), t.units))
+				t.row("  "+r.Verdict.String(), "%s", t.reason(r))
 			}
 		}
 		if l.Rules != nil {
