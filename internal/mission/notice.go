@@ -297,7 +297,13 @@ func placed(a report.Aerodrome, l report.Launch) report.Aerodrome {
 		d, b, _ := geo.Inverse(from, a.At)
 		return report.Away{Distance: d, Bearing: b}
 	}
-	a.Site, a.Path, a.Landing = away(l.At), away(l.At), report.Away{Distance: math.Inf(1)}
+	// The nearest of the path's points is found on a plane, which at some hundred
+	// kilometres is wrong by a hundredth, and its distance on the ellipsoid.
+	east := math.Cos(a.At.Lat * math.Pi / 180)
+	flat := func(p geo.Point) float64 {
+		return math.Hypot(p.Lat-a.At.Lat, east*geo.WrapLon(p.Lon-a.At.Lon))
+	}
+	nearest, least := l.At, flat(l.At)
 	for i := 1; i < len(l.Path.Points); i++ {
 		// The points lie as far apart as a path is straight: looked at every
 		// so often between them.
@@ -305,11 +311,12 @@ func placed(a report.Aerodrome, l report.Launch) report.Aerodrome {
 		from, to := l.Path.Points[i-1], l.Path.Points[i]
 		for k := range parts {
 			at := between(from, to, from.Time.Add(time.Duration(float64(k+1)/parts*float64(to.Time.Sub(from.Time)))))
-			if d := away(at); d.Distance < a.Path.Distance {
-				a.Path = d
+			if d := flat(at); d < least {
+				nearest, least = at, d
 			}
 		}
 	}
+	a.Site, a.Path, a.Landing = away(l.At), away(nearest), report.Away{Distance: math.Inf(1)}
 	if l.Landing != nil {
 		a.Landing = away(l.Landing.MostLikely)
 	}
