@@ -63,6 +63,9 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 		}
 		found, stopped = k.compare(ctx, p, file, found)
 	}
+	if told.err == nil && stopped == nil && len(k.Set) > 0 {
+		told.err = k.changed(ctx, told.to, found, units)
+	}
 	if told.err == nil {
 		told.err = report.WriteWeekEnd(told.to, found, units)
 	}
@@ -78,6 +81,41 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 		return errNoGo
 	}
 	return stopped
+}
+
+// changed writes what the --set change at the best launch time, before and after.
+func (k *week) changed(ctx context.Context, to io.Writer, found report.Week, units quantity.System) error {
+	best, ok := found.Best()
+	if !ok {
+		return nil
+	}
+	before := *k
+	before.Set = nil
+	was, err := before.at(ctx, best.Time)
+	if err != nil {
+		if ctx.Err() != nil {
+			return err
+		}
+		return report.WriteNoBefore(to, inUnits(err, units).Error(), units)
+	}
+	if _, err := fmt.Fprintf(to, "\nWithout what was set, and with it, at the best launch time:\n\n"); err != nil {
+		return err
+	}
+	return report.WriteChange(to, was, best.Launch, units)
+}
+
+// at flies the plan from its own site at a time.
+func (k *week) at(ctx context.Context, launch time.Time) (report.Launch, error) {
+	p, err := k.input().flown()
+	if err != nil {
+		return report.Launch{}, err
+	}
+	p.Launch = launch
+	worlds, err := k.worlds(ctx, []plan.Plan{p})
+	if err != nil {
+		return report.Launch{}, err
+	}
+	return mission.Fly(ctx, worlds[p.Site.At], p, mission.Options{Version: version})
 }
 
 // compare flies the same launch times on an earlier cycle.
@@ -158,6 +196,9 @@ func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Wee
 			return err
 		}
 		shown.Map = worlds[launches[i].Site.At].Ground.Map
+		if label, err := mission.Label(launches[i]); err == nil { // else the plan does not say whom to call
+			shown.Label = &label
+		}
 		l, err := mission.Fly(ctx, worlds[launches[i].Site.At], launches[i], mission.Options{Version: version})
 		if err != nil {
 			return err

@@ -60,6 +60,14 @@ func TestWeekCommand(t *testing.T) {
 	}
 	assert.Contains(t, mustRead(t, filepath.Join(out, "summary.txt")), "07:00 CET (06:00 UTC)", "the best launch time's own answer")
 
+	code, text, errs = thistledown(withForecast(t, "week", demoPlan, "--set", "train.gas.neck_lift=2600 g")...)
+	require.Equal(t, done, code, errs)
+	assert.Contains(t, text, "Without what was set, and with it, at the best launch time:")
+	assert.Regexp(t, `neck pulls with .*2800 g → 2600 g|2800 g → 2600 g`, text)
+	out = filepath.Join(t.TempDir(), "ruled")
+	code, _, errs = thistledown(withForecast(t, "week", "../../testdata/demo/ruled.yaml", "--out", out)...)
+	require.Equal(t, done, code, errs)
+	assert.Contains(t, mustRead(t, filepath.Join(out, "index.html")), "HARMLESS", "the payload's label is on the crew's sheet")
 	code, _, _ = thistledown(withForecast(t, "week", demoPlan, "--gate")...)
 	assert.Equal(t, noGo, code)
 	code, _, errs = thistledown(withForecast(t, "week", demoPlan, "--set", `schedule.hours=["Mon 06:00-12:00"]`)...)

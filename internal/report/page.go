@@ -29,6 +29,9 @@ type Page struct {
 	// Map is the ground and the air over it where its flights come to; nil: none is
 	// drawn.
 	Map *ground.Map
+	// Label is that of the payload at the best launch time; nil: the plan does not
+	// say enough for one.
+	Label *Label
 }
 
 // WritePage writes a week as one HTML file that needs no other and asks no host
@@ -148,6 +151,11 @@ func newPageView(p Page, units quantity.System) pageView {
 	v.Days, v.Lines = t.days(p.Week, first), t.lines(p.Week)
 	v.Train, v.TrainNote = t.pageTrain(p.Week)
 	v.Crew = t.crew(p.Week)
+	if p.Label != nil {
+		var b strings.Builder
+		p.Label.draw(&b, sheets[len(sheets)-1])
+		v.Crew.Label = template.HTML(b.String()) //nolint:gosec // draw escapes its texts
+	}
 	return v
 }
 

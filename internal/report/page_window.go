@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"html/template"
 	"slices"
 	"strings"
 	"time"
@@ -101,6 +102,7 @@ type crewView struct {
 	Batteries []string
 	Trackers  []string
 	Known     bool // the train was weighed
+	Label     template.HTML
 }
 
 // partLine is a line of what is weighed.
