@@ -76,8 +76,14 @@ func Launches(p plan.Plan, from, to time.Time) ([]plan.Plan, error) {
 	day := from.In(zone)
 	for day = time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, zone); !day.After(to); {
 		next := time.Date(day.Year(), day.Month(), day.Day()+1, 0, 0, 0, 0, zone)
-		for t := day; t.Before(next); t = t.Add(p.Schedule.Step) {
-			if t.Before(from) || t.After(to) {
+		for k, last := 0, (time.Time{}); ; k++ {
+			// By the clock, also on the day on which it is changed.
+			t := time.Date(day.Year(), day.Month(), day.Day(), 0, 0, k*int(p.Schedule.Step.Seconds()), 0, zone)
+			if !t.Before(next) {
+				break
+			}
+			again := !t.After(last)
+			if last = t; again || t.Before(from) || t.After(to) {
 				continue
 			}
 			for _, site := range sites(p) {
@@ -336,7 +342,7 @@ func common(windows []report.Window) []string {
 }
 
 // Rank is the order of windows from the best to the worst, as indices: by verdict,
-// then by hazard score, then by how small the 80 % region is, then by time. Those
+// of those that are no-go by how few limits they are beyond, then by hazard score, then by how small the 80 % region is, then by time. Those
 // that are not covered come last.
 func Rank(windows []report.Window) []int {
 	order := make([]int, len(windows))
@@ -355,13 +361,24 @@ func compare(a, b report.Window) int {
 		return a.Time.Compare(b.Time)
 	}
 	for _, pair := range [...][2]float64{
-		{a.Launch.Hazard.Value, b.Launch.Hazard.Value}, {a.Launch.Area(0.8), b.Launch.Area(0.8)},
+		{against(a.Launch), against(b.Launch)}, {a.Launch.Hazard.Value, b.Launch.Hazard.Value}, {a.Launch.Area(0.8), b.Launch.Area(0.8)},
 	} {
 		if pair[0] != pair[1] {
 			return map[bool]int{true: -1, false: 1}[pair[0] < pair[1]]
 		}
 	}
 	return a.Time.Compare(b.Time)
+}
+
+// against is how many limits a launch is beyond for sure.
+func against(l report.Launch) float64 {
+	n := 0.0
+	for _, r := range l.Reasons {
+		if r.Verdict == launch.NoGo {
+			n++
+		}
+	}
+	return n
 }
 
 // place is that of a verdict among the others.

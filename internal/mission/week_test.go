@@ -48,11 +48,11 @@ func TestLaunches(t *testing.T) {
 	assert.Equal(t, []time.Time{at(24, 6, 30), at(24, 8, 0), at(24, 9, 30), at(25, 5, 0), at(25, 6, 30)}, times(got), "07:30, 09:00 and 10:30, then 06:00 and 07:30 CET")
 
 	// On Sunday 26 March 2017 the clocks went from 02:00 to 03:00 (the European
-	// Union's summer time, Directive 2000/84/EC): midnight is at 23:00 UTC still,
-	// and the launch times go on from it.
+	// Union's summer time, Directive 2000/84/EC): 06:00 and 07:30 are at 04:00 and
+	// 05:30 UTC then.
 	got, err = mission.Launches(p, at(26, 0, 0), at(26, 6, 0))
 	require.NoError(t, err)
-	assert.Equal(t, []time.Time{at(26, 5, 0)}, times(got))
+	assert.Equal(t, []time.Time{at(26, 4, 0), at(26, 5, 30)}, times(got))
 
 	p.Schedule.Sites = []plan.Site{{Name: "Hill", At: geo.Point{Lat: 52, Lon: 11}, Zone: berlin}}
 	p.Schedule.Step = 3 * time.Hour
@@ -146,7 +146,10 @@ func TestWeekAgainstEachLaunchAlone(t *testing.T) {
 			require.Empty(t, x.NotCovered, "what is not covered is last")
 			require.LessOrEqual(t, x.Launch.Verdict, y.Launch.Verdict)
 			if x.Launch.Verdict == y.Launch.Verdict {
-				require.LessOrEqual(t, x.Launch.Hazard.Value, y.Launch.Hazard.Value)
+				require.LessOrEqual(t, beyond(x), beyond(y))
+				if beyond(x) == beyond(y) {
+					require.LessOrEqual(t, x.Launch.Hazard.Value, y.Launch.Hazard.Value)
+				}
 			}
 		}
 	}
@@ -185,6 +188,17 @@ func TestWeekInParts(t *testing.T) {
 		return nil, wind.ErrTooLarge
 	}, launches, mission.WeekOptions{})
 	require.ErrorIs(t, err, wind.ErrTooLarge, "when one launch alone is")
+}
+
+// beyond is how many limits a launch time is beyond.
+func beyond(w report.Window) int {
+	n := 0
+	for _, r := range w.Launch.Reasons {
+		if r.Verdict == launch.NoGo {
+			n++
+		}
+	}
+	return n
 }
 
 // A week that is stopped has what was done until then.

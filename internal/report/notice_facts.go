@@ -101,7 +101,7 @@ func (t Told) flownFact(f rules.Fact) (what, value string) {
 			value = fmt.Sprintf("%s, nine times in ten from %s to %s", zulu(w.Middle), hhmm(w.Early), hhmm(w.Late))
 		case rules.EndPlace:
 			value = fmt.Sprintf("within %s of %s (95 of 100 flights), %s from the site toward %s true",
-				nautical(w.Radius), minutes(w.MostLikely), nautical(w.Distance), bearing(w.Bearing))
+				fmt.Sprintf("%.0f NM", math.Ceil(w.Radius/nauticalMile)), minutes(w.MostLikely), nautical(w.Distance), bearing(w.Bearing))
 		}
 	}
 	return what, value

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -71,7 +70,7 @@ func (t *text) quantity(number, unit string, wind bool) (string, bool) {
 		if t.units != quantity.US {
 			return keep(number + " " + unit), true
 		}
-		return keep(fmt.Sprintf("%.2f in%s", v/25.4, strings.TrimPrefix(unit, "mm"))), true
+		return keep(inches(v/25.4) + " in" + strings.TrimPrefix(unit, "mm")), true
 	case "m/s":
 		if wind {
 			return keep(t.units.WindSpeed(v)), true
@@ -79,4 +78,12 @@ func (t *text) quantity(number, unit string, wind bool) (string, bool) {
 		return keep(t.units.VerticalSpeed(v)), true
 	}
 	return "", false
+}
+
+// inches are a depth of rain, to a thousandth where it is little.
+func inches(v float64) string {
+	if v > 0 && v < 0.095 {
+		return strconv.FormatFloat(v, 'f', 3, 64)
+	}
+	return strconv.FormatFloat(v, 'f', 2, 64)
 }

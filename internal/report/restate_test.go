@@ -31,6 +31,7 @@ func TestRestate(t *testing.T) {
 		{`Layer "50 m line" and "5 g" at 3 points`, `Layer "50 m line" and "5 g" at 3 points`, `Layer "50 m line" and "5 g" at 3 points`},
 		{"wind at the site: 6.0 m/s, limit 5.0 m/s", "wind at the site: 6.0 m/s, limit 5.0 m/s", "wind at the site: 13 mph, limit 11 mph"},
 		{"rain at the site: 2.5 mm/h", "rain at the site: 2.5 mm/h", "rain at the site: 0.10 in/h"},
+		{"limit 0.1 mm/h", "limit 0.1 mm/h", "limit 0.004 in/h"},
 		{"a map at 1:10 million, 15 % off", "a map at 1:10 million, 15 % off", "a map at 1:10 million, 15 % off"},
 	} {
 		assert.Equal(t, c.si, Restate(c.sentence, quantity.SI), "Restate(%q, si)", c.sentence)

@@ -198,7 +198,7 @@ func (t *text) reading(r Reading) (name, value string) {
 // rain prints a precipitation rate in kg m⁻² s⁻¹.
 func (t *text) rain(rate float64) string {
 	if t.units == quantity.US {
-		return fmt.Sprintf("%.2f in/h", rate*3600/25.4)
+		return inches(rate*3600/25.4) + " in/h"
 	}
 	return fmt.Sprintf("%.1f mm/h", rate*3600)
 }

@@ -28,7 +28,7 @@ func WriteWeekHead(w io.Writer, k Week, units quantity.System) error {
 	if k.Daylight {
 		when = "by daylight"
 	}
-	t.row("Looks at", "%d launch times, every %s %s, from %s", k.Asked, keep(units.Duration(k.Step.Seconds())), when, strings.Join(k.Sites, ", "))
+	t.row("Looks at", "%d launch times, every %s %s, from %s; times by the clock of %s", k.Asked, keep(units.Duration(k.Step.Seconds())), when, strings.Join(k.Sites, ", "), t.zone)
 	t.gap()
 	t.b.WriteString(weekLine.head())
 	_, err := io.WriteString(w, t.b.String())
@@ -74,7 +74,7 @@ func (t *text) window(k Week, one Window) string {
 		return weekLine.line(at, "not covered", "", "", "", "", site+"see below")
 	}
 	l := one.Launch
-	why := site + first(l)
+	why := site + strings.ReplaceAll(restate(first(l), t.units), " %", "\u00a0%")
 	score, lands, down, size := "-", "nowhere", "", ""
 	if l.Landing != nil {
 		score = fmt.Sprintf("%.0f", l.Hazard.Value)
@@ -82,7 +82,7 @@ func (t *text) window(k Week, one Window) string {
 		down = l.Landing.Late.In(t.zone).Format("15:04")
 		size = t.units.Area(l.Area(0.8))
 	}
-	pieces := wrap(restate(why, t.units), width-before)
+	pieces := wrap(why, width-before)
 	verdict := l.Verdict.String()
 	if l.Verdict == launch.Unlimited {
 		verdict = "no limits"
@@ -94,21 +94,30 @@ func (t *text) window(k Week, one Window) string {
 	return strings.ReplaceAll(s, "\u00a0", " ")
 }
 
-// first is the reason that decided, in few words: that of something one can go and
-// look at before that of the score. Of a launch that meets all its limits, or has
+// first is the reason that decided, in few words, its quantities in SI: of where it
+// lands and what it crosses before others, and of these before that of the score. Of a launch that meets all its limits, or has
 // none, it is what makes most of its score.
 func first(l Launch) string {
-	why := ""
+	why, weight := "", 0
 	for _, r := range l.Reasons {
 		if r.Verdict != l.Verdict || r.Verdict == launch.Go {
 			continue
 		}
 		value, _, _ := strings.Cut(r.Value, " (")
 		what := strings.TrimSuffix(strings.TrimPrefix(r.What, "landings "), " of the most likely landing")
-		why = what + " " + keep(value)
-		if r.What != launch.ScoreReason {
-			return why
+		w := 2
+		switch {
+		case r.What == launch.ScoreReason:
+			w = 1
+		case what != r.What, strings.HasPrefix(r.What, "flights through"):
+			w = 3
 		}
+		if w > weight {
+			why, weight = what+" "+value, w
+		}
+	}
+	if weight > 1 {
+		return why
 	}
 	if l.Hazard == nil || why != "" {
 		if why != "" && l.Verdict == launch.Marginal {
@@ -153,15 +162,11 @@ func WriteWeekEnd(w io.Writer, k Week, units quantity.System) error {
 	t := text{units: units, zone: zoneOf(k)}
 	t.gap()
 	counts := map[string]int{}
-	missing := map[string]int{}
-	var whys []string
+	var uncovered []Window
 	for _, one := range k.Windows {
 		if one.NotCovered != "" {
 			counts["not covered"]++
-			if missing[one.NotCovered] == 0 {
-				whys = append(whys, one.NotCovered)
-			}
-			missing[one.NotCovered]++
+			uncovered = append(uncovered, one)
 			continue
 		}
 		counts[one.Launch.Verdict.String()]++
@@ -186,14 +191,14 @@ func WriteWeekEnd(w io.Writer, k Week, units quantity.System) error {
 			label = ""
 		}
 	}
-	if len(whys) > 0 {
+	if len(uncovered) > 0 {
 		t.gap()
 		label := "Not covered"
-		for _, why := range whys[:min(len(whys), listed)] {
-			t.row(label, "%s", restate(why, units))
+		for _, one := range uncovered[:min(len(uncovered), listed)] {
+			t.row(label, "%s: %s", keep(one.Time.In(t.zone).Format("Mon 15:04")), restate(one.NotCovered, units))
 			label = ""
 		}
-		if more := len(whys) - listed; more > 0 {
+		if more := len(uncovered) - listed; more > 0 {
 			t.row(label, "and %d more", more)
 		}
 	}
@@ -210,6 +215,10 @@ func WriteWeekEnd(w io.Writer, k Week, units quantity.System) error {
 // best tells the first few of the ranking at length.
 func (t *text) best(k Week) {
 	label := "Best"
+	if best, ok := k.Best(); ok && best.Launch.Verdict == launch.NoGo {
+		label = "Nearest"
+		t.row("None is go", "these break the fewest limits, and have the lowest scores among those")
+	}
 	for place, i := range k.Ranked[:min(len(k.Ranked), listed)] {
 		one := k.Windows[i]
 		l := one.Launch

@@ -323,8 +323,8 @@ func (x *Window) GetAnswer() *FlyResponse {
 type Ranking struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Which windows, by their number in the stream from 0, from the best to the
-	// worst: by verdict, then hazard score, then the area of the 80 % region, then
-	// time. Those not covered come last.
+	// worst: by verdict, those that are no-go by how few limits they are beyond,
+	// then hazard score, then the area of the 80 % region, then time. Those not covered come last.
 	Windows []uint32 `protobuf:"varint,1,rep,packed,name=windows,proto3" json:"windows,omitempty"`
 	// What holds of every launch time and must be known before it is trusted, in
 	// whole sentences.
