@@ -316,7 +316,7 @@ func covered(f *wind.Field, p plan.Plan, height, start float64) error {
 
 func placeNotCovered(f *wind.Field, p plan.Plan, out wind.Outcome) error {
 	g := f.Grid()
-	have := fmt.Sprintf("latitude %.4g to %.4g, longitude %.4g to %.4g, of what was read of the forecast for this site", g.Lat0, g.Lat0+float64(g.NY-1)*g.DLat,
+	have := fmt.Sprintf("latitude %.4g to %.4g, longitude %.4g to %.4g, as far as it was read", g.Lat0, g.Lat0+float64(g.NY-1)*g.DLat,
 		g.Lon0, geo.WrapLon(g.Lon0+float64(g.NX-1)*g.DLon))
 	if g.Wraps() {
 		have = fmt.Sprintf("latitude %.4g to %.4g", g.Lat0, g.Lat0+float64(g.NY-1)*g.DLat)

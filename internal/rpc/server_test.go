@@ -194,7 +194,7 @@ func TestFlyOutsideTheArea(t *testing.T) {
 	client := thistledownv1.NewPlannerClient(dial(t, field, ""))
 	_, err = client.Fly(t.Context(), request())
 	assert.Equal(t, codes.FailedPrecondition, status.Code(err))
-	assert.Equal(t, "site: latitude 58.2, longitude 13 is outside the forecast's area: want latitude 40 to 49, longitude 0 to 9",
+	assert.Equal(t, "site: latitude 58.2, longitude 13 is outside the forecast's area: want latitude 40 to 49, longitude 0 to 9, as far as it was read",
 		status.Convert(err).Message())
 }
 
