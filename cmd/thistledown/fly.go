@@ -8,7 +8,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -19,10 +18,8 @@ import (
 	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/mission"
-	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/report"
 	"example.org/thistledown/internal/rpc"
@@ -46,9 +43,6 @@ func (f *fly) Run(ctx context.Context, s *streams) error {
 	units, err := quantity.ParseSystem(f.Units)
 	if err != nil {
 		return err
-	}
-	if slices.Contains(f.Forecast, "") {
-		return errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
 	}
 	until, err := parseUntil(f.Until)
 	if err != nil {
@@ -132,7 +126,7 @@ func (f *fly) launch(ctx context.Context, s *streams, until float64) (report.Lau
 	if err != nil {
 		return report.Launch{}, err
 	}
-	world, err := f.world(ctx, p)
+	world, err := f.input().world(ctx, p)
 	if err != nil {
 		return report.Launch{}, err
 	}
@@ -164,21 +158,6 @@ func parseUntil(text string) (float64, error) {
 
 // input is what the command reads.
 func (f *fly) input() input { return input{plan: f.Plan, sets: f.Set, files: f.Forecast} }
-
-// world reads the forecast, and the ground where the flights come to.
-func (f *fly) world(ctx context.Context, p plan.Plan) (mission.World, error) {
-	part := mission.Needs(p)
-	built, err := ground.BuiltIn(part.Box)
-	if err != nil {
-		return mission.World{}, fmt.Errorf("%w: %w", errInternal, err)
-	}
-	fields, warnings, err := f.input().forecast(ctx, p, part)
-	if err != nil {
-		return mission.World{}, err
-	}
-	over, err := mission.ReadGround(ctx, p, built, fields, mission.Beside(filepath.Dir(f.Plan)))
-	return mission.World{Winds: fields, Warnings: warnings, Ground: over}, err
-}
 
 // barAfter is how long flying goes on before a bar is shown.
 const barAfter = 500 * time.Millisecond

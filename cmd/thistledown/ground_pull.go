@@ -115,7 +115,7 @@ func (g *groundPull) box(ctx context.Context) (geo.Box, error) {
 		}
 		return box, nil
 	}
-	read, err := readPlan(g.Plan)
+	read, err := input{plan: g.Plan}.read()
 	if err != nil {
 		return geo.Box{}, err
 	}

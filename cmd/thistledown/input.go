@@ -2,10 +2,14 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
 
 	"example.org/thistledown/internal/archive"
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/wind"
@@ -23,6 +27,9 @@ type input struct {
 
 // read reads the plan.
 func (in input) read() (plan.Plan, error) {
+	if slices.Contains(in.files, "") {
+		return plan.Plan{}, errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
+	}
 	content, err := archive.ReadFile(in.plan, maxPlanFile)
 	if err != nil {
 		return plan.Plan{}, fmt.Errorf("%s: %w", in.plan, err)
@@ -69,4 +76,25 @@ func findAll(find mission.Finder, names []string) ([]string, error) {
 		files = append(files, file)
 	}
 	return files, nil
+}
+
+// worlds reads a part of the forecast, and the ground that the flights of some
+// launches may come to, for each of their sites.
+func (in input) worlds(ctx context.Context, part wind.Part, launches []plan.Plan) (map[geo.Point]mission.World, error) {
+	fields, warnings, err := in.forecast(ctx, launches[0], part)
+	if err != nil {
+		return nil, err
+	}
+	built, err := ground.BuiltIn(part.Box)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", errInternal, err)
+	}
+	forecast := mission.World{Winds: fields, Warnings: warnings}
+	return mission.WorldsOver(ctx, launches, forecast, built, mission.Beside(filepath.Dir(in.plan)))
+}
+
+// world is the world of one launch.
+func (in input) world(ctx context.Context, p plan.Plan) (mission.World, error) {
+	worlds, err := in.worlds(ctx, mission.Needs(p), []plan.Plan{p})
+	return worlds[p.Site.At], err
 }

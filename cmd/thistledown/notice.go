@@ -74,9 +74,6 @@ func (n *notice) Run(ctx context.Context, s *streams) error {
 // of is what is asked for.
 func (n *notice) of() (mission.NoticeOf, error) {
 	of := mission.NoticeOf{Stage: rules.Stage(n.Stage), Height: math.NaN()}
-	if slices.Contains(n.Forecast, "") {
-		return of, errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
-	}
 	if n.At != "" {
 		t, err := time.Parse(time.RFC3339, n.At)
 		if err != nil {
@@ -111,8 +108,8 @@ func (n *notice) of() (mission.NoticeOf, error) {
 
 // told is what is told, with the figures of flights where there is a forecast.
 func (n *notice) told(ctx context.Context, s *streams, of mission.NoticeOf) (report.Told, error) {
-	f := fly{Plan: n.Plan, Set: n.Set, Forecast: n.Forecast}
-	p, err := f.input().read()
+	in := input{plan: n.Plan, sets: n.Set, files: n.Forecast}
+	p, err := in.read()
 	if err != nil {
 		return report.Told{}, err
 	}
@@ -123,7 +120,7 @@ func (n *notice) told(ctx context.Context, s *streams, of mission.NoticeOf) (rep
 	if err := p.Named(1); err != nil { // before anything is flown
 		return report.Told{}, located(err, n.Plan)
 	}
-	world, err := f.world(ctx, p)
+	world, err := in.world(ctx, p)
 	if err != nil {
 		return report.Told{}, err
 	}

@@ -3,15 +3,11 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
 	"slices"
 	"time"
 
-	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
@@ -42,9 +38,6 @@ func (k *vary) Run(ctx context.Context, s *streams) error {
 	units, err := quantity.ParseSystem(k.Units)
 	if err != nil {
 		return err
-	}
-	if slices.Contains(k.Forecast, "") {
-		return errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
 	}
 	in := input{plan: k.Plan, sets: k.Set, files: k.Forecast}
 	if k.At != "" {
@@ -106,7 +99,7 @@ func (v *variation) launch(ctx context.Context, i int, p plan.Plan) error {
 	if err != nil {
 		return err
 	}
-	worlds, err := v.worlds(ctx, plans)
+	worlds, err := v.input.worlds(ctx, mission.NeedsOf(plans), mission.Outermost(plans))
 	if err != nil {
 		return err
 	}
@@ -129,22 +122,6 @@ func (v *variation) launch(ctx context.Context, i int, p plan.Plan) error {
 	v.tables = append(v.tables, output{table, func(w io.Writer) error { return report.WriteVariedCSV(w, found) }})
 	_, err = v.streams.out.Write(text.Bytes())
 	return err
-}
-
-// worlds reads the part of the forecast that plans need, and the ground that their
-// flights from each site may come to.
-func (v *variation) worlds(ctx context.Context, plans []plan.Plan) (map[geo.Point]mission.World, error) {
-	part := mission.NeedsOf(plans)
-	fields, warnings, err := v.input.forecast(ctx, v.plan, part)
-	if err != nil {
-		return nil, err
-	}
-	built, err := ground.BuiltIn(part.Box)
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", errInternal, err)
-	}
-	forecast := mission.World{Winds: fields, Warnings: warnings}
-	return mission.WorldsOver(ctx, mission.Outermost(plans), forecast, built, mission.Beside(filepath.Dir(v.command.Plan)))
 }
 
 // best are the best launch times that the forecast covers, from the plan's site or

@@ -3,15 +3,12 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
 	"fmt"
 	"io"
-	"path/filepath"
 	"slices"
 	"time"
 
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/launch"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
@@ -37,9 +34,6 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 	units, err := quantity.ParseSystem(k.Units)
 	if err != nil {
 		return err
-	}
-	if slices.Contains(k.Forecast, "") {
-		return errors.New("--forecast: empty: want the name of a GRIB2 file, folder or cube")
 	}
 	p, err := k.input().flown()
 	if err != nil {
@@ -111,11 +105,11 @@ func (k *week) at(ctx context.Context, launch time.Time) (report.Launch, error) 
 		return report.Launch{}, err
 	}
 	p.Launch = launch
-	worlds, err := k.worlds(ctx, []plan.Plan{p})
+	world, err := k.input().world(ctx, p)
 	if err != nil {
 		return report.Launch{}, err
 	}
-	return mission.Fly(ctx, worlds[p.Site.At], p, mission.Options{Version: version})
+	return mission.Fly(ctx, world, p, mission.Options{Version: version})
 }
 
 // compare flies the same launch times on an earlier cycle.
@@ -166,20 +160,9 @@ func (k *week) launches(ctx context.Context, p plan.Plan) ([]plan.Plan, error) {
 	return launches, nil
 }
 
-// worlds reads the part of the forecast that some launches need, and the ground
-// that the flights from each site may come to.
+// worlds are those of some launches.
 func (k *week) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]mission.World, error) {
-	part := mission.NeedsOf(launches)
-	fields, warnings, err := k.input().forecast(ctx, launches[0], part)
-	if err != nil {
-		return nil, err
-	}
-	built, err := ground.BuiltIn(part.Box)
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", errInternal, err)
-	}
-	forecast := mission.World{Winds: fields, Warnings: warnings}
-	return mission.WorldsOver(ctx, launches, forecast, built, mission.Beside(filepath.Dir(k.Plan)))
+	return k.input().worlds(ctx, mission.NeedsOf(launches), launches)
 }
 
 // write writes the files of --out.
@@ -191,15 +174,15 @@ func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Wee
 	shown := report.Page{Week: found}
 	if best, ok := found.Best(); ok {
 		i := slices.IndexFunc(launches, func(p plan.Plan) bool { return p.Launch.Equal(best.Time) && p.Site.Name == best.Site })
-		worlds, err := k.worlds(ctx, launches[i:i+1])
+		world, err := k.input().world(ctx, launches[i])
 		if err != nil {
 			return err
 		}
-		shown.Map = worlds[launches[i].Site.At].Ground.Map
+		shown.Map = world.Ground.Map
 		if label, err := mission.Label(launches[i]); err == nil { // else the plan does not say whom to call
 			shown.Label = &label
 		}
-		l, err := mission.Fly(ctx, worlds[launches[i].Site.At], launches[i], mission.Options{Version: version})
+		l, err := mission.Fly(ctx, world, launches[i], mission.Options{Version: version})
 		if err != nil {
 			return err
 		}

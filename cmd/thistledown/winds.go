@@ -11,7 +11,6 @@ import (
 	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/mission"
-	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
 )
 
@@ -146,11 +145,7 @@ func (p *windsPack) box() (geo.Box, error) {
 		}
 		return box, nil
 	}
-	content, err := archive.ReadFile(p.Plan, maxPlanFile)
-	if err != nil {
-		return geo.Box{}, fmt.Errorf("%s: %w", p.Plan, err)
-	}
-	_, read, err := plan.Read(p.Plan, content, nil)
+	read, err := input{plan: p.Plan}.read()
 	if err != nil {
 		return geo.Box{}, err
 	}

@@ -16,7 +16,6 @@ import (
 	"example.org/thistledown/internal/fetch"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/mission"
-	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
 )
 
@@ -149,7 +148,7 @@ func (p *windsPull) order() (fetch.Order, error) {
 		}
 		return o, nil
 	}
-	read, err := readPlan(p.Plan)
+	read, err := input{plan: p.Plan}.read()
 	if err != nil {
 		return o, err
 	}
@@ -163,15 +162,6 @@ func (p *windsPull) order() (fetch.Order, error) {
 
 // keptHere is the folder in which forecasts are kept unless another is named.
 const keptHere = "winds"
-
-func readPlan(name string) (plan.Plan, error) {
-	content, err := archive.ReadFile(name, maxPlanFile)
-	if err != nil {
-		return plan.Plan{}, fmt.Errorf("%s: %w", name, err)
-	}
-	_, read, err := plan.Read(name, content, nil)
-	return read, err
-}
 
 // sourcesOf are the built-in sources and those of a file, if one is named.
 func sourcesOf(file string) (fetch.Sources, error) {
