@@ -67,12 +67,15 @@ func ruledOut(a *rules.Assessment) []launch.Reason {
 // sets is when the sun, over a level at a place at a time, goes below it next;
 // zero where it is below it then.
 func sets(at geo.Point, level sun.Level, after time.Time) time.Time {
-	next, err := sun.Next(sun.Place{Lat: at.Lat, Lon: geo.WrapLon(at.Lon)}, level, after)
+	next, err := sun.Next(beneath(at), level, after)
 	if err != nil || next.Up { // an error is of a year that no forecast is of
 		return time.Time{}
 	}
 	return next.Time
 }
+
+// beneath is the place beneath the sun, at the ground.
+func beneath(p geo.Point) sun.Place { return sun.Place{Lat: p.Lat, Lon: geo.WrapLon(p.Lon)} }
 
 // weatherFacts is the weather at the site, NaN for what the forecast lacks.
 func weatherFacts(readings []report.Reading) launch.Weather {

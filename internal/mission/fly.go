@@ -353,15 +353,12 @@ func law(u quantity.Uncertain) ensemble.Normal {
 
 // weather is what the forecast says of the ground at the site at launch.
 func weather(f *wind.Field, at geo.Point, start float64) []report.Reading {
-	east, outEast := f.Surface(wind.SurfaceEast, at, start)
-	north, outNorth := f.Surface(wind.SurfaceNorth, at, start)
-	known := outEast == wind.Inside && outNorth == wind.Inside
+	east, north, known := lowest(f, at, start)
 	readings := []report.Reading{
 		{Kind: report.WindSpeed, Value: math.Hypot(east, north), Known: known},
 	}
 	if known {
-		from := math.Mod(math.Atan2(-east, -north)*180/math.Pi+360, 360)
-		readings = append(readings, report.Reading{Kind: report.WindFrom, Value: from, Known: true})
+		readings = append(readings, report.Reading{Kind: report.WindFrom, Value: from(east, north), Known: true})
 	}
 	for _, q := range []struct {
 		kind     report.ReadingKind

@@ -57,12 +57,12 @@ func ReadGround(ctx context.Context, p plan.Plan, built *ground.World, winds []*
 		})
 	}
 	if len(p.Cover)+len(p.Heights) > 0 {
-		box, err := likely(ctx, p, winds)
+		box, err := LandingBox(ctx, p, winds)
 		if err != nil {
 			return nil, err
 		}
 		for _, other := range others {
-			one, err := likely(ctx, other, winds)
+			one, err := LandingBox(ctx, other, winds)
 			if err != nil {
 				return nil, err
 			}
@@ -256,10 +256,10 @@ func shrunk(b geo.Box, factor float64) geo.Box {
 	return geo.Box{South: b.South + lat, North: b.North - lat, West: b.West + lon, East: b.East - lon}
 }
 
-// likely is a box around most landings: of some flights flown over nothing all
+// LandingBox is a box around most landings: of some flights flown over nothing all
 // but the outermost hundredth on each side, and a tenth more. Where none lands it
 // is what is around the site.
-func likely(ctx context.Context, p plan.Plan, winds []*wind.Field) (geo.Box, error) {
+func LandingBox(ctx context.Context, p plan.Plan, winds []*wind.Field) (geo.Box, error) {
 	const around = 0.5 // degrees
 	site := p.Site.At
 	box := geo.Box{South: max(site.Lat-around, -90), North: min(site.Lat+around, 90), West: site.Lon - around, East: site.Lon + around}

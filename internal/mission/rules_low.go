@@ -30,7 +30,7 @@ type look struct {
 
 // down is whether the sun has set.
 func (l look) down() (bool, error) {
-	p, err := sun.At(sun.Place{Lat: l.at.Lat, Lon: geo.WrapLon(l.at.Lon)}, l.when)
+	p, err := sun.At(beneath(l.at), l.when)
 	return p.Elevation < -sunset-l.dip, err
 }
 

@@ -1,6 +1,7 @@
 package mission
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -118,7 +119,7 @@ func open(hours []ground.Hours, site plan.Site, t time.Time) bool {
 	if len(hours) > 0 {
 		return false
 	}
-	up, err := sun.Above(sun.Place{Lat: site.At.Lat, Lon: geo.WrapLon(site.At.Lon)}, sun.Horizon, t)
+	up, err := sun.Above(beneath(site.At), sun.Horizon, t)
 	return up && err == nil // an error is of a year that no forecast is of
 }
 
@@ -309,9 +310,9 @@ func (r *weekly) week() report.Week {
 		},
 		Asked: len(r.launches), Version: r.options.Version, Cautions: report.Cautions(),
 	}
-	for _, site := range sites(first) {
-		if !slices.Contains(w.Sites, site.Name) {
-			w.Sites = append(w.Sites, site.Name)
+	for _, p := range r.launches {
+		if !slices.Contains(w.Sites, p.Site.Name) {
+			w.Sites = append(w.Sites, p.Site.Name)
 		}
 	}
 	for _, one := range r.windows {
@@ -342,8 +343,9 @@ func common(windows []report.Window) []string {
 }
 
 // Rank is the order of windows from the best to the worst, as indices: by verdict,
-// of those that are no-go by how few limits they are beyond, then by hazard score, then by how small the 80 % region is, then by time. Those
-// that are not covered come last.
+// of those that are no-go by how few limits they are beyond, then by hazard score,
+// then by how small the 80 % region is, then by time. Those that are not covered
+// come last.
 func Rank(windows []report.Window) []int {
 	order := make([]int, len(windows))
 	for i := range order {
@@ -360,19 +362,17 @@ func compare(a, b report.Window) int {
 	if a.NotCovered != "" || a.Launch.Hazard == nil {
 		return a.Time.Compare(b.Time)
 	}
-	for _, pair := range [...][2]float64{
-		{against(a.Launch), against(b.Launch)}, {a.Launch.Hazard.Value, b.Launch.Hazard.Value}, {a.Launch.Area(0.8), b.Launch.Area(0.8)},
-	} {
-		if pair[0] != pair[1] {
-			return map[bool]int{true: -1, false: 1}[pair[0] < pair[1]]
-		}
-	}
-	return a.Time.Compare(b.Time)
+	return cmp.Or(
+		cmp.Compare(against(a.Launch), against(b.Launch)),
+		cmp.Compare(a.Launch.Hazard.Value, b.Launch.Hazard.Value),
+		cmp.Compare(a.Launch.Area(0.8), b.Launch.Area(0.8)),
+		a.Time.Compare(b.Time),
+	)
 }
 
 // against is how many limits a launch is beyond for sure.
-func against(l report.Launch) float64 {
-	n := 0.0
+func against(l report.Launch) int {
+	n := 0
 	for _, r := range l.Reasons {
 		if r.Verdict == launch.NoGo {
 			n++

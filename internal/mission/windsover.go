@@ -26,14 +26,12 @@ func windsOver(f *wind.Field, at geo.Point, start, ground, top float64) []report
 	add := func(height, east, north float64, held bool) {
 		all = append(all, report.WindAt{
 			Height: height, Speed: math.Hypot(east, north),
-			From: math.Mod(math.Atan2(-east, -north)*180/math.Pi+360, 360),
+			From: from(east, north),
 			Held: held,
 		})
 	}
 	z := ground
-	east, outEast := f.Surface(wind.SurfaceEast, at, start)
-	north, outNorth := f.Surface(wind.SurfaceNorth, at, start)
-	if outEast == wind.Inside && outNorth == wind.Inside {
+	if east, north, ok := lowest(f, at, start); ok {
 		add(ground+10, east, north, false)
 		z = windsStep * (math.Floor((ground+10)/windsStep) + 1)
 	}
@@ -50,4 +48,17 @@ func windsOver(f *wind.Field, at geo.Point, start, ground, top float64) []report
 		z = next
 	}
 	return all
+}
+
+// lowest is the wind at 10 m; false where the forecast has none.
+func lowest(f *wind.Field, at geo.Point, start float64) (east, north float64, ok bool) {
+	east, outEast := f.Surface(wind.SurfaceEast, at, start)
+	north, outNorth := f.Surface(wind.SurfaceNorth, at, start)
+	return east, north, outEast == wind.Inside && outNorth == wind.Inside
+}
+
+// from is where a wind toward east and north blows from, degrees clockwise from
+// north, 0 to 360.
+func from(east, north float64) float64 {
+	return math.Mod(math.Atan2(-east, -north)*180/math.Pi+360, 360)
 }
