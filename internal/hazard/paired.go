@@ -15,13 +15,7 @@ type Sums struct {
 // Sum adds up what Assess does, for scores that are only to be compared. Like it it
 // panics if the flights do not divide into the scrambles.
 func Sum(flights []Met, scrambles int, s Severity, m *ground.Map) Sums {
-	mustDivide(len(flights), scrambles)
-	mustFit(len(m.Volumes))
-	a := newAssessment(scrambles, s, m)
-	for i, f := range flights {
-		a.add(f, i*scrambles/len(flights))
-	}
-	return Sums{a.s}
+	return Sums{assessed(flights, scrambles, s, m).s}
 }
 
 // Landed is how many flights landed.

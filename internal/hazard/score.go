@@ -63,13 +63,18 @@ type ClassShare struct {
 // ground.MaxLayers layers, or if a flight crossed a volume or came down on a layer
 // that is not in it, which are bugs of the caller.
 func Assess(flights []Met, scrambles int, s Severity, m *ground.Map) Score {
+	return assessed(flights, scrambles, s, m).score()
+}
+
+// assessed has taken in all flights.
+func assessed(flights []Met, scrambles int, s Severity, m *ground.Map) *assessment {
 	mustDivide(len(flights), scrambles)
 	mustFit(len(m.Volumes))
 	a := newAssessment(scrambles, s, m)
 	for i, f := range flights {
 		a.add(f, i*scrambles/len(flights))
 	}
-	return a.score()
+	return a
 }
 
 // assessment is a score under way.

@@ -212,21 +212,12 @@ func (t *text) pageTrain(k Week) (rows []labelled, note string) {
 	}
 	if best.Launch.Train == nil {
 		l := best.Launch
-		top := "burst"
-		return []labelled{{"Flown with", []string{fmt.Sprintf("up at %s, %s at %s, down at %s in the standard atmosphere at sea level",
-				spread(l.Ascent, t.units.VerticalSpeed), top, spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed))}}},
+		return []labelled{{"Flown with", []string{fmt.Sprintf("up at %s, burst at %s, down at %s in the standard atmosphere at sea level",
+				spread(l.Ascent, t.units.VerticalSpeed), spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed))}}},
 			"The plan gives its rates and its burst as measured, and no weighed parts."
 	}
 	r := *best.Launch.Train
-	rows = t.record(func() {
-		t.scale(r)
-		t.gas(r)
-		t.climb(r)
-		t.fall(r)
-		t.trainCauses(r)
-		t.bill(r)
-		t.electronics(r)
-	})
+	rows = t.record(func() { t.train(r) })
 	if r.Ending == balloon.Floats {
 		note = "This train floats and does not burst. "
 	}

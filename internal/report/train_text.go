@@ -15,6 +15,16 @@ import (
 func WriteTrain(w io.Writer, r Train, units quantity.System) error {
 	t := text{units: units, slim: true}
 	t.b.WriteString(r.Plan + "\n\n")
+	t.train(r)
+	t.rules(r.Rules)
+	t.minded(r.Warnings)
+	t.paragraphs("Always", append(r.Cautions, Cautions()...))
+	_, err := io.WriteString(w, t.b.String())
+	return err
+}
+
+// train is what follows from a train, but for what is minded of it.
+func (t *text) train(r Train) {
 	t.scale(r)
 	t.gas(r)
 	t.climb(r)
@@ -22,11 +32,6 @@ func WriteTrain(w io.Writer, r Train, units quantity.System) error {
 	t.trainCauses(r)
 	t.bill(r)
 	t.electronics(r)
-	t.rules(r.Rules)
-	t.minded(r.Warnings)
-	t.paragraphs("Always", append(r.Cautions, Cautions()...))
-	_, err := io.WriteString(w, t.b.String())
-	return err
 }
 
 // scale is what was weighed, and its sums.

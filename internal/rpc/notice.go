@@ -19,28 +19,23 @@ func (s *service) WriteNotice(ctx context.Context, request *thistledownv1.WriteN
 	if err != nil {
 		return nil, err
 	}
-	p, err := plan.Check(request.GetPlan())
+	p, err := s.plan(request.GetPlan())
 	if err != nil {
-		return nil, s.status(err)
-	}
-	if err := ownForecast(p); err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	if err := p.Named(1); err != nil {
 		return nil, s.status(err)
 	}
-	select {
-	case s.turns <- struct{}{}:
-		defer func() { <-s.turns }()
-	case <-ctx.Done():
-		return nil, s.status(ctx.Err())
+	leave, err := s.wait(ctx, s.turns)
+	if err != nil {
+		return nil, err
 	}
-	over, err := mission.ReadGround(ctx, p, s.planner.Built, s.planner.Winds, s.planner.Find)
+	defer leave()
+	worlds, err := s.worlds(ctx, []plan.Plan{p})
 	if err != nil {
 		return nil, s.status(err)
 	}
-	world := mission.World{Winds: s.planner.Winds, Warnings: s.planner.Warnings, Ground: over}
-	told, _, err := mission.NoticeFlown(ctx, world, p, of, mission.Options{Version: s.planner.Version})
+	told, _, err := mission.NoticeFlown(ctx, worlds[p.Site.At], p, of, mission.Options{Version: s.planner.Version})
 	if err != nil {
 		return nil, s.status(err)
 	}

@@ -98,33 +98,50 @@ type service struct {
 
 // Fly flies one plan's launch.
 func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*thistledownv1.FlyResponse, error) {
-	p, err := plan.Check(request.GetPlan())
+	p, err := s.plan(request.GetPlan())
 	if err != nil {
-		return nil, s.status(err)
-	}
-	if err := ownForecast(p); err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	options, err := s.options(request)
 	if err != nil {
 		return nil, err
 	}
-	select {
-	case s.turns <- struct{}{}:
-		defer func() { <-s.turns }()
-	case <-ctx.Done():
-		return nil, s.status(ctx.Err())
+	leave, err := s.wait(ctx, s.turns)
+	if err != nil {
+		return nil, err
 	}
-	over, err := mission.ReadGround(ctx, p, s.planner.Built, s.planner.Winds, s.planner.Find)
+	defer leave()
+	worlds, err := s.worlds(ctx, []plan.Plan{p})
 	if err != nil {
 		return nil, s.status(err)
 	}
-	world := mission.World{Winds: s.planner.Winds, Warnings: s.planner.Warnings, Ground: over}
-	l, err := mission.Fly(ctx, world, p, options)
+	l, err := mission.Fly(ctx, worlds[p.Site.At], p, options)
 	if err != nil {
 		return nil, s.status(err)
 	}
 	return Response(l), nil
+}
+
+// plan is the plan of a request; the error is a status.
+func (s *service) plan(m *thistledownv1.Plan) (plan.Plan, error) {
+	p, err := plan.Check(m)
+	if err == nil {
+		err = ownForecast(p)
+	}
+	if err != nil {
+		return plan.Plan{}, s.status(err)
+	}
+	return p, nil
+}
+
+// wait waits for one of some turns, which ends with leave; the error is a status.
+func (s *service) wait(ctx context.Context, turns chan struct{}) (leave func(), err error) {
+	select {
+	case turns <- struct{}{}:
+		return func() { <-turns }, nil
+	case <-ctx.Done():
+		return nil, s.status(ctx.Err())
+	}
 }
 
 // ownForecast refuses a plan that names files of a forecast.

@@ -6,19 +6,15 @@ import (
 
 	"example.org/thistledown/internal/balloon"
 	"example.org/thistledown/internal/mission"
-	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
 // SizeTrain works out what follows from a plan's weighed train.
 func (s *service) SizeTrain(ctx context.Context, request *thistledownv1.SizeTrainRequest) (*thistledownv1.SizeTrainResponse, error) {
-	p, err := plan.Check(request.GetPlan())
+	p, err := s.plan(request.GetPlan())
 	if err != nil {
-		return nil, s.status(err)
-	}
-	if err := ownForecast(p); err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	if p, err = mission.Sited(ctx, p, s.planner.Find); err != nil {
 		return nil, s.status(err)

@@ -15,12 +15,9 @@ import (
 
 // RankWindows flies every launch time of a plan's schedule.
 func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream grpc.ServerStreamingServer[thistledownv1.RankWindowsResponse]) error {
-	p, err := plan.Check(request.GetPlan())
+	p, err := s.plan(request.GetPlan())
 	if err != nil {
-		return s.status(err)
-	}
-	if err := ownForecast(p); err != nil {
-		return s.status(err)
+		return err
 	}
 	first, last := s.planner.Winds[0].Covers()
 	launches, err := mission.Launches(p, first, last)
@@ -29,12 +26,11 @@ func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream 
 	}
 	ctx, stop := context.WithCancel(stream.Context())
 	defer stop()
-	select {
-	case s.weeks <- struct{}{}:
-		defer func() { <-s.weeks }()
-	case <-ctx.Done():
-		return s.status(ctx.Err())
+	leave, err := s.wait(ctx, s.weeks)
+	if err != nil {
+		return err
 	}
+	defer leave()
 	total := uint32(len(launches)) //nolint:gosec // at most mission.MaxLaunches
 	var broken error
 	week, err := mission.Week(ctx, s.worlds, launches, mission.WeekOptions{Version: s.planner.Version, Each: func(done int, w report.Window) {
