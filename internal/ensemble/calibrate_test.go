@@ -47,18 +47,13 @@ func single(n uint64) trial {
 }
 
 // otherProcess is an error with a size, height scale and life of its own for each truth:
-// within a tenth of sigma with that as their root mean square, 2.4 to 3.6 km where the
-// ensemble has 3, 7 to 11 hours where it has 9, and within a fifth of its reach from place to
-// place, of which the way that leads away from the site uses up as of time.
-//
-// A size that varies from truth to truth puts more of them in the middle and far out than one
-// size does: of a normal law whose variance v has a mean of 1 and a variance of 0.013 itself
-// (these numbers, half of the landing's variance being the wind's), 50.3 % lie in the region
-// of 50 % and 94.9 % in that of 95 %, by 1 − e^(−c/v) to second order. With twice the
-// variation it would be 51 %, no longer small against the binomial error of 2,000.
+// evenly within 30 % of sigma with that as their root mean square, where the ensemble draws
+// log-normal sizes for each axis, 2.4 to 3.6 km where the ensemble has 3, 7 to 11 hours where
+// it has 9, and within a fifth of its reach from place to place, of which the way that leads
+// away from the site uses up as of time.
 func otherProcess(sigma, lead float64, r *rand.Rand) *process {
-	const rootMeanSquare = 1.001665 // of 0.9 to 1.1, evenly: √(1 + 0.1²/3)
-	size := sigma * (0.9 + 0.2*r.Float64()) / rootMeanSquare
+	const rootMeanSquare = 1.0148891565 // of 0.7 to 1.3, evenly: √(1 + 0.3²/3)
+	size := sigma * (0.7 + 0.6*r.Float64()) / rootMeanSquare
 	life := 3600 * (7 + 4*r.Float64())
 	p := newProcess(size, 2400+1200*r.Float64(), life, r)
 	p.lag = life / ((0.8 + 0.4*r.Float64()) * (200e3 + 300e3*lead/(168*3600)))

@@ -117,7 +117,7 @@ func (o occasion) spec(scene flight.Scene, windError, scale float64) ensemble.Sp
 		Landing: ensemble.Normal{Centre: 5.5, Spread: 0.5},
 		Delay:   ensemble.Normal{Centre: 600, Spread: 300},
 
-		WindError: windError, WindScale: scale,
+		WindError: windError, WindDoubt: ensemble.DefaultWindDoubt, WindScale: scale,
 		Scrambles: 16, PerScramble: 64, Seed: o.r.Uint64(), Workers: 1,
 	}
 }

@@ -26,8 +26,9 @@ func (n Normal) check(name, unit string, low, high float64) error {
 // The dimensions of a draw, in order: the first five, then the modes of the
 // wind error toward east and north by turns, the broadest mode first, then the
 // course and what is particular to it, which shift the whole least and need
-// nothing but even shares, then what little else is uncertain of a weighed train,
-// and last what lies between the members of a forecast. Of a weighed train the
+// nothing but even shares, then how far the wind error's own size is mistaken, then
+// what little else is uncertain of a weighed train, and last what lies between the
+// members of a forecast. Of a weighed train the
 // first three are the drag of the envelope, its burst diameter and the drag of the
 // canopies. This is the order in which Sobol' dimensions are used, too, but that
 // normal values are turned (see turn): those before are spread the more evenly.
@@ -43,8 +44,11 @@ const (
 	windModes       = 24
 	courseDimension = firstModeDimension + 2*windModes
 	mannerDimension = courseDimension + 1
+	// The size of the wind error toward east, and toward north.
+	eastSizeDimension  = mannerDimension + 1
+	northSizeDimension = eastSizeDimension + 1
 	// Of a weighed train alone.
-	gasDimension     = mannerDimension + 1
+	gasDimension     = northSizeDimension + 1
 	massDimension    = gasDimension + 1
 	remainsDimension = massDimension + 1
 	// Of a forecast with members alone: how much their scatter is mistaken, and
@@ -68,6 +72,14 @@ const maxDelay = 48 * 3600.0
 
 // maxLead bounds the age of a forecast, either way, s.
 const maxLead = 60 * 24 * 3600.0
+
+// DefaultWindDoubt is the doubt of WindErrorAt, whose scores are remembered within
+// ±30 %: as the standard deviation of an even law of that width.
+const DefaultWindDoubt = 0.3 / 1.7320508075688772
+
+// MaxWindDoubt bounds the doubt of a wind error's size: one standard deviation is a
+// factor of 1.65.
+const MaxWindDoubt = 0.5
 
 // The heights from which a flight may be released, m above mean sea level.
 const (
@@ -95,6 +107,12 @@ type Spec struct {
 	// is NaN, 0.84 where it is 1 km: variations too fine to shift a landing are
 	// left out.
 	WindError float64
+	// WindDoubt is how far that size is itself in doubt: the standard deviation of
+	// its logarithm on each axis, 0 to MaxWindDoubt. Each flight has a size of its
+	// own toward east and one toward north, log-normal, with the stated size as
+	// their root mean square: what all flights scatter is the same, but more of
+	// them come down in the middle and far out.
+	WindDoubt float64
 	// WindScale is the height, m, 1 km to 50 km, over which the wind error's
 	// correlation falls to 1/e; NaN: 2 km up to 10 km, growing to 4.5 km at 20 km
 	// (from memory, low confidence).
@@ -139,6 +157,9 @@ func (s Spec) Check() error {
 	}
 	if s.WindError < 0 || s.WindError > 50 {
 		errs = append(errs, fmt.Errorf("wind error %g m/s: want 0 to 50 m/s, or NaN", s.WindError))
+	}
+	if !(s.WindDoubt >= 0 && s.WindDoubt <= MaxWindDoubt) {
+		errs = append(errs, fmt.Errorf("doubt of the wind error's size %g: want 0 to %g", s.WindDoubt, MaxWindDoubt))
 	}
 	if s.WindScale < 1000 || s.WindScale > 50e3 {
 		errs = append(errs, fmt.Errorf("height scale of the wind error %g m: want 1000 to 50000 m, or NaN", s.WindScale))
@@ -207,8 +228,9 @@ type drawer struct {
 	// normal amplitude.
 	up, down [][windModes]float32
 	law      errorLaw
-	used     int   // dimensions: scatterDimension, or all where members are dressed
-	turn     *turn // nil: each dimension is its own quantity's
+	doubt    float64 // of its size
+	used     int     // dimensions: scatterDimension, or all where members are dressed
+	turn     *turn   // nil: each dimension is its own quantity's
 }
 
 // newDrawer makes a drawer for flights along a way.
@@ -221,6 +243,7 @@ func newDrawer(s Spec, w way) *drawer {
 		delay:   s.Delay.between(-maxDelay, maxDelay),
 		chances: s.OffNominal,
 		law:     s.errorLaw(),
+		doubt:   s.WindDoubt,
 		used:    scatterDimension,
 	}
 	if s.Weighed != nil {
@@ -294,9 +317,10 @@ func (d *drawer) draw(h *hand, from int) {
 		*r = d.launch
 		r.Time += d.delay.quantile(u[delayDimension])
 		h.courses[from+lane] = d.train(h, from+lane, u)
+		east, north := d.sizes(u)
 		for k := range windModes {
-			h.amplitude[k][2*lane] = float32(z[firstModeDimension+2*k])
-			h.amplitude[k][2*lane+1] = float32(z[firstModeDimension+2*k+1])
+			h.amplitude[k][2*lane] = float32(east * z[firstModeDimension+2*k])
+			h.amplitude[k][2*lane+1] = float32(north * z[firstModeDimension+2*k+1])
 		}
 		// Up to the first height that the flight does not come to.
 		n := min(max(int(max(r.Train.Burst, r.Height)/errorSpacing)+2, 1), len(d.up))
@@ -320,6 +344,16 @@ func (d *drawer) draw(h *hand, from int) {
 			}
 		}
 	}
+}
+
+// sizes are those of a point's wind error on each axis, in units of what the spec
+// says: e^(σz - σ²) with z normal has a mean square of 1.
+func (d *drawer) sizes(u *[dimensions]float64) (east, north float64) {
+	if d.doubt == 0 {
+		return 1, 1
+	}
+	of := func(u float64) float64 { return math.Exp(d.doubt * (quickNormal(u) - d.doubt)) }
+	return of(u[eastSizeDimension]), of(u[northSizeDimension])
 }
 
 // train writes the train that a point stands for into a release in the hand, and

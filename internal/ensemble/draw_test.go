@@ -45,6 +45,8 @@ func TestSpecCheckNamesEachFault(t *testing.T) {
 		{"delay", func(s *Spec) { s.Delay.Centre = -2e5 }, "launch delay -200000 ± 300 s: want -172800 to 172800 s, with a spread from 0 to 345600 s"},
 		{"wind error", func(s *Spec) { s.WindError = -0.1 }, "wind error -0.1 m/s: want 0 to 50 m/s, or NaN"},
 		{"wind error beyond", func(s *Spec) { s.WindError = 50.1 }, "wind error 50.1 m/s: want 0 to 50 m/s, or NaN"},
+		{"doubt", func(s *Spec) { s.WindDoubt = 0.51 }, "doubt of the wind error's size 0.51: want 0 to 0.5"},
+		{"doubt NaN", func(s *Spec) { s.WindDoubt = math.NaN() }, "doubt of the wind error's size NaN: want 0 to 0.5"},
 		{"age", func(s *Spec) { s.Lead = 61 * 86400 }, "age of the forecast 5.2704e+06 s: want -5.184e+06 to 5.184e+06 s"},
 		{"age NaN", func(s *Spec) { s.Lead = math.NaN() }, "age of the forecast NaN s: want -5.184e+06 to 5.184e+06 s"},
 		{"chance", func(s *Spec) { s.OffNominal.SlowLeak = -0.01 }, `chance of slow_leak -0.01: want 0 to 1`},
@@ -195,6 +197,43 @@ func TestEachDimensionMovesItsOwnQuantity(t *testing.T) {
 	error0 := draw.release(u, 1).Error
 	assert.Greater(t, error0.East[0], 0.1, "the broadest mode is positive at sea level")
 	assert.Less(t, error0.North[0], -0.1)
+}
+
+// The size of a flight's wind error is its own on each axis, by as much at all heights:
+// log-normal, with the stated one as root mean square. The moments are e^(k²σ²/2 - kσ²) by
+// the law's generating function.
+func TestWindErrorSizes(t *testing.T) {
+	s := spec()
+	s.WindDoubt = 0.3
+	draw := newDrawer(s, frozen(s.heights()))
+	plain := newDrawer(spec(), frozen(s.heights()))
+	const n = 4096
+	var first, second, fourth [2]float64
+	cross := 0.0
+	for i := range n {
+		u := middle()
+		u[firstModeDimension], u[firstModeDimension+1] = 0.7, 0.2
+		u[eastSizeDimension] = (float64(i) + 0.5) / n
+		u[northSizeDimension] = (float64(i*1597%n) + 0.5) / n // coprime: in another order
+		got, without := draw.release(u, i%lanes).Error, plain.release(u, i%lanes).Error
+		var size [2]float64
+		for k, axis := range [2][2][]float64{{got.East, without.East}, {got.North, without.North}} {
+			size[k] = axis[0][3] / axis[1][3]
+			for z := range axis[0] {
+				assert.InDelta(t, size[k], axis[0][z]/axis[1][z], 1e-4, "at height %d", z)
+			}
+			v := size[k] * size[k]
+			first[k], second[k], fourth[k] = first[k]+size[k]/n, second[k]+v/n, fourth[k]+v*v/n
+		}
+		cross += math.Log(size[0]) * math.Log(size[1]) / n
+	}
+	const v = 0.3 * 0.3
+	for k, axis := range []string{"east", "north"} {
+		assert.InDelta(t, math.Exp(-v/2), first[k], 1e-3, "mean size toward %s", axis)
+		assert.InDelta(t, 1, second[k], 1e-3, "mean square toward %s", axis)
+		assert.InDelta(t, math.Exp(4*v), fourth[k], 0.02, "mean fourth power toward %s", axis)
+	}
+	assert.InDelta(t, v*v, cross, 0.002, "the logarithms' mean product is that of their means, -σ² each")
 }
 
 // The modes are orthogonal, ordered from the broadest on, and what they leave

@@ -21,7 +21,7 @@ const (
 	FallCause                // the speed of fall
 	DelayCause               // how late the launch is
 	MemberCause              // which member of the forecast, and what lies between them
-	WindCause                // the wind error, all its modes as one
+	WindCause                // the wind error, all its modes and its size as one
 	BreakCause               // whether something breaks, what and how
 	// Of a weighed train, instead of the first three.
 	DragCause     // the drag of the envelope
@@ -45,8 +45,8 @@ var causes = [causeCount]struct {
 	FallCause:   {"the speed of fall", landingDimension, landingDimension + 1, 0, 0},
 	DelayCause:  {"the launch's delay", delayDimension, delayDimension + 1, 0, 0},
 	MemberCause: {"the forecast's members", memberDimension, memberDimension + 1, scatterDimension, dimensions},
-	BreakCause:  {"what breaks", courseDimension, gasDimension, 0, 0},
-	WindCause:   {"the wind error", firstModeDimension, courseDimension, 0, 0},
+	BreakCause:  {"what breaks", courseDimension, mannerDimension + 1, 0, 0},
+	WindCause:   {"the wind error", firstModeDimension, courseDimension, eastSizeDimension, northSizeDimension + 1},
 
 	DragCause:     {"the drag of the envelope", dragDimension, dragDimension + 1, 0, 0},
 	DiameterCause: {"the burst diameter", burstDimension, burstDimension + 1, 0, 0},

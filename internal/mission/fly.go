@@ -248,6 +248,7 @@ func (r *prepared) launch(outcomes []ensemble.Outcome) report.Launch {
 	}
 	l.Flown, l.Path = flown(outcomes, r.scenes), central(r.scenes[0], spec, r.weighed.profile())
 	l.WindError, l.WindErrorGreatest = spec.WindErrorBetween(r.height, p.Burst.Centre)
+	l.WindErrorDoubt = spec.WindDoubt
 	return l
 }
 
@@ -339,7 +340,7 @@ func specOf(p plan.Plan, f *wind.Field, height, start float64) ensemble.Spec {
 		Delay:   law(p.Delay),
 
 		OffNominal: p.OffNominal,
-		WindError:  p.WindError, WindScale: p.WindScale, Lead: p.Launch.Sub(f.Cycle()).Seconds(),
+		WindError:  p.WindError, WindDoubt: p.WindDoubt, WindScale: p.WindScale, Lead: p.Launch.Sub(f.Cycle()).Seconds(),
 		Scrambles: p.Scrambles, PerScramble: p.PerScramble, Seed: p.Seed, Draws: p.Draws,
 	}
 	const oldest = 60 * 24 * 3600.0 // s; older forecasts are as wrong

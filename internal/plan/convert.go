@@ -137,12 +137,15 @@ func (d *draft) measured(p *Plan, m *thistledownv1.MeasuredTrain) {
 func (d *draft) uncertainty(p *Plan, m *thistledownv1.Uncertainty) {
 	const path = "uncertainty."
 	p.Delay = quantity.Uncertain{Centre: DefaultDelay, Spread: DefaultDelaySpread}
-	p.WindError, p.WindScale = math.NaN(), math.NaN()
+	p.WindError, p.WindDoubt, p.WindScale = math.NaN(), ensemble.DefaultWindDoubt, math.NaN()
 	if text := m.GetLaunchDelay(); text != "" {
 		p.Delay = d.quantity(path+"launch_delay", text, delaySpec)
 	}
 	if text := m.GetWindError(); text != "" {
-		p.WindError = d.quantity(path+"wind_error", text, windErrorSpec).Centre
+		u := d.quantity(path+"wind_error", text, windErrorSpec)
+		if p.WindError = u.Centre; u.Centre > 0 {
+			p.WindDoubt = u.Spread / u.Centre
+		}
 	}
 	if text := m.GetWindErrorHeightScale(); text != "" {
 		p.WindScale = d.quantity(path+"wind_error_height_scale", text, windScaleSpec).Centre

@@ -79,6 +79,7 @@ type Plan struct {
 	Delay   quantity.Uncertain // how late it is let go, seconds, −6 h to 24 h
 
 	WindError float64 // standard deviation on each axis, m/s, 0 to 30; NaN: by height and the forecast's age
+	WindDoubt float64 // how far that size is itself in doubt, a share of it, 0 to 0.5
 	WindScale float64 // height over which that error stays correlated, metres, 1,000 to 30,000; NaN: by height
 
 	OffNominal ensemble.Chances // of what breaks, 0 to 0.2 each

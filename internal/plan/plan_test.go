@@ -36,7 +36,7 @@ train:
     landing_speed: 18 km/h ± 20 %
 uncertainty:
   launch_delay: +45 min ± 10 min
-  wind_error: 3 m/s
+  wind_error: 3 m/s ± 0.75 m/s
   wind_error_height_scale: 2 km
   off_nominal: {early_burst: 4 %, canopy_fails: 0 %, canopy_fouled: 0.5%, slow_leak: 1 %, float: 2 %}
 ground:
@@ -113,6 +113,7 @@ func TestReadEverything(t *testing.T) {
 		Landing:    quantity.Uncertain{Centre: 5, Spread: 1}, // 18 km/h ÷ 3.6; a fifth of it
 		Delay:      quantity.Uncertain{Centre: 2700, Spread: 600},
 		WindError:  3,
+		WindDoubt:  0.25, // 0.75 of 3
 		WindScale:  2000,
 		OffNominal: ensemble.Chances{EarlyBurst: 0.04, CanopyFouled: 0.005, SlowLeak: 0.01, Float: 0.02},
 		Layers: []plan.Layer{
@@ -148,6 +149,7 @@ func TestReadDefaults(t *testing.T) {
 	assert.Equal(t, quantity.Uncertain{Centre: 0, Spread: 300}, p.Delay, "launch delay: default 0 min ± 5 min")
 	assert.True(t, math.IsNaN(p.WindError), "wind error: %v, want NaN for by lead time", p.WindError)
 	assert.True(t, math.IsNaN(p.Site.Elevation), "elevation: %v, want NaN for the forecast's terrain", p.Site.Elevation)
+	assert.Equal(t, 0.3/math.Sqrt(3), p.WindDoubt, "doubt of the wind error's size: an even law of 30 %")
 	assert.True(t, math.IsNaN(p.WindScale), "height scale of the wind error: %v, want NaN for by height", p.WindScale)
 	assert.Equal(t, ensemble.Chances{EarlyBurst: 0.03, CanopyFails: 0.01, CanopyFouled: 0.02, SlowLeak: 0.02, Float: 0.01}, p.OffNominal)
 	some := read(t, least, "uncertainty.off_nominal.float=0 %").OffNominal

@@ -111,10 +111,11 @@ var quantities = [...]bounded{
 	},
 	{
 		"thistledown.v1.Uncertainty.wind_error", "uncertainty.wind_error",
-		[]string{"0 m/s to 30 m/s"},
+		[]string{"0 m/s to 30 m/s", "17 %", "±30 %", "50 % at the most"},
 		[]string{"0 m/s", "30 m/s"},
 		[]string{"30.001 m/s", "109 km/h"},
-		nil, nil,
+		[]string{"3 m/s ± 50 %", "3 m/s ± 0 m/s", "0 m/s ± 0 m/s"},
+		[]string{"3 m/s ± 50.1 %"},
 		[]string{"m/s", "kn"},
 	},
 	{

@@ -9,6 +9,7 @@ import (
 
 	"google.golang.org/protobuf/reflect/protoreflect"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/quantity"
 )
 
@@ -67,8 +68,8 @@ var (
 		low: -6 * hour, high: 24 * hour, spread: DefaultDelaySpread, maxSpread: 6 * hour,
 	}
 	windErrorSpec = spec{
-		field: "thistledown.v1.Uncertainty.wind_error", kind: plainSpeed, example: "3 m/s",
-		low: 0, high: 30,
+		field: "thistledown.v1.Uncertainty.wind_error", kind: uncertainSpeed, example: "3 m/s",
+		low: 0, high: 30, share: true, spread: ensemble.DefaultWindDoubt, maxSpread: ensemble.MaxWindDoubt,
 	}
 	windScaleSpec = spec{
 		field: "thistledown.v1.Uncertainty.wind_error_height_scale", kind: plainLength, example: "3 km",

@@ -44,6 +44,7 @@ type Launch struct {
 	// The wind error's standard deviation on each axis, m/s: its least and its
 	// greatest between the site and the burst as planned.
 	WindError, WindErrorGreatest float64
+	WindErrorDoubt               float64 // how far that is in doubt, a share of it
 
 	Until *Until // nil unless flying was to go on until the answer is narrow
 

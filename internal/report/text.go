@@ -109,19 +109,24 @@ func (t *text) title(l Launch) {
 	if l.Train != nil && l.Train.Ending == balloon.Floats {
 		top = "floating"
 	}
-	t.row("Flown with", "up at %s, %s at %s, down at %s in the standard atmosphere at sea level, let go %s late; wind error ±\u00a0%s on each axis, %s",
+	t.row("Flown with", "up at %s, %s at %s, down at %s in the standard atmosphere at sea level, let go %s late; wind error ±\u00a0%s, %s",
 		spread(l.Ascent, t.units.VerticalSpeed), top, spread(l.Burst, t.units.Altitude), spread(l.Fall, t.units.VerticalSpeed),
 		spread(l.Delay, t.units.Duration), t.windError(l), offNominal(l))
 }
 
-// windError is the wind error's standard deviation, a range where it depends on
-// height.
+// windError is the wind error's standard deviation on each axis, a range where it
+// depends on height, and how far it is in doubt.
 func (t *text) windError(l Launch) string {
 	least, greatest := t.units.WindSpeed(l.WindError), t.units.WindSpeed(l.WindErrorGreatest)
-	if least == greatest {
-		return keep(least)
+	size := keep(least)
+	if least != greatest {
+		size += " to " + keep(greatest) + " by height"
 	}
-	return keep(least) + " to " + keep(greatest) + " by height"
+	size += " on each axis"
+	if l.WindErrorDoubt > 0 && l.WindErrorGreatest > 0 {
+		size += fmt.Sprintf(", a size in doubt by %.0f\u00a0%%", 100*l.WindErrorDoubt)
+	}
+	return size
 }
 
 // offNominal says how many flights did not go as planned, and how.

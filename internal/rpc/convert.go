@@ -34,7 +34,7 @@ func Response(l report.Launch) *thistledownv1.FlyResponse {
 		},
 		Flown: &thistledownv1.Flown{
 			Flights: uint32(l.Flights), Scrambles: uint32(l.Scrambles), Seed: l.Seed, Draws: l.Draws.String(),
-			Version: l.Version, WindErrorMS: l.WindError, WindErrorGreatestMS: l.WindErrorGreatest,
+			Version: l.Version, WindErrorMS: l.WindError, WindErrorGreatestMS: l.WindErrorGreatest, WindErrorDoubt: l.WindErrorDoubt,
 			AscentRateMS: l.Ascent.Centre, AscentRateSpreadMS: l.Ascent.Spread,
 			BurstHeightM: l.Burst.Centre, BurstHeightSpreadM: l.Burst.Spread,
 			LandingSpeedMS: l.Fall.Centre, LandingSpeedSpreadMS: l.Fall.Spread,

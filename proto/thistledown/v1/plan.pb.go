@@ -639,7 +639,11 @@ type Uncertainty struct {
 	// 24 h. Default "0 min ± 5 min" (assumed).
 	LaunchDelay string `protobuf:"bytes,1,opt,name=launch_delay,json=launchDelay,proto3" json:"launch_delay,omitempty"`
 	// Standard deviation of the forecast wind's error on each axis, a speed
-	// from 0 m/s to 30 m/s, the same at every height. Left out, it depends on
+	// from 0 m/s to 30 m/s, the same at every height. Its spread says how far the
+	// size is itself in doubt: each flight has a size of its own, toward east and
+	// toward north, of which the stated one is the root mean square. That spread is
+	// 17 % of it by default (an even law of ±30 %, which is what the scores behind
+	// the default size are remembered to), 50 % at the most. Left out, the size depends on
 	// height and grows with the age of the forecast; README.md has the table and
 	// where it comes from. Where the forecast has several members, whose spread
 	// is the growth with age, it is left at that of the youngest forecast.

@@ -1589,6 +1589,9 @@ type Flown struct {
 	// Standard deviation of the wind error on each axis that was flown, m/s: the
 	// greatest between the site and the burst as planned.
 	WindErrorGreatestMS float64 `protobuf:"fixed64,20,opt,name=wind_error_greatest_m_s,json=windErrorGreatestMS,proto3" json:"wind_error_greatest_m_s,omitempty"`
+	// How far that size is itself in doubt, a share of it, 0 to 0.5: the standard
+	// deviation of its logarithm.
+	WindErrorDoubt float64 `protobuf:"fixed64,22,opt,name=wind_error_doubt,json=windErrorDoubt,proto3" json:"wind_error_doubt,omitempty"`
 	// How the flights went. Every flight is in exactly one row.
 	Courses       []*Course `protobuf:"bytes,21,rep,name=courses,proto3" json:"courses,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -1733,6 +1736,13 @@ func (x *Flown) GetUntil() *Until {
 func (x *Flown) GetWindErrorGreatestMS() float64 {
 	if x != nil {
 		return x.WindErrorGreatestMS
+	}
+	return 0
+}
+
+func (x *Flown) GetWindErrorDoubt() float64 {
+	if x != nil {
+		return x.WindErrorDoubt
 	}
 	return 0
 }
@@ -3230,7 +3240,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x16_precipitation_kg_m2_sB\x0f\n" +
 	"\r_visibility_mB\f\n" +
 	"\n" +
-	"_cape_j_kg\"\xad\x05\n" +
+	"_cape_j_kg\"\xd7\x05\n" +
 	"\x05Flown\x12\x18\n" +
 	"\aflights\x18\x01 \x01(\rR\aflights\x12\x1c\n" +
 	"\tscrambles\x18\x02 \x01(\rR\tscrambles\x12\x12\n" +
@@ -3248,7 +3258,8 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x15launch_delay_spread_s\x18\r \x01(\x01R\x12launchDelaySpreadS\x12\x14\n" +
 	"\x05draws\x18\x0e \x01(\tR\x05draws\x12+\n" +
 	"\x05until\x18\x0f \x01(\v2\x15.thistledown.v1.UntilR\x05until\x124\n" +
-	"\x17wind_error_greatest_m_s\x18\x14 \x01(\x01R\x13windErrorGreatestMS\x120\n" +
+	"\x17wind_error_greatest_m_s\x18\x14 \x01(\x01R\x13windErrorGreatestMS\x12(\n" +
+	"\x10wind_error_doubt\x18\x16 \x01(\x01R\x0ewindErrorDoubt\x120\n" +
 	"\acourses\x18\x15 \x03(\v2\x16.thistledown.v1.CourseR\acourses\"X\n" +
 	"\x05Until\x12\x1d\n" +
 	"\n" +
