@@ -47,9 +47,12 @@ func (p *puller) tasks(cycle time.Time, steps []int, stage string) []*task {
 				continue // the control is in another file
 			}
 			for _, name := range names {
-				address := p.root + "/" + set.path(cycle, step, name)
+				address := p.root + "/" + fill(set.Path, cycle, step, name)
 				t := &task{step: step, set: set}
 				t.remote.address, t.control = address, set.As == "control"
+				if p.o.Root == "" { // elsewhere there may be none
+					t.filter = fill(set.Filter, cycle, step, name)
+				}
 				t.index = address + ".idx"
 				if p.src.Index == "index" {
 					t.index = strings.TrimSuffix(address, path.Ext(address)) + ".index"
@@ -94,6 +97,9 @@ func (p *puller) read(ctx context.Context, t *task, cycle time.Time) error {
 			}
 		}
 	}
+	if t.filter != "" {
+		t.octets = int64(float64(t.octets) * cutShare(p.o.Box))
+	}
 	if !winds {
 		return fault(fmt.Errorf("%w: none of the fields that flights need is in it", errWrong))
 	}
@@ -135,7 +141,7 @@ func (p *puller) cycle(ctx context.Context, cycle time.Time, steps []int) (Pulle
 		return Pulled{}, err
 	}
 	pulled, err := p.pack(ctx, cycle, steps, all, g)
-	pulled.Octets = total
+	pulled.Octets = g.p.Total
 	return pulled, err
 }
 
@@ -145,7 +151,11 @@ func (p *puller) file(ctx context.Context, t *task, cycle time.Time, g *gauge) e
 	c := &cropper{box: p.o.Box}
 	for n := 0; ; n++ {
 		came := int64(0)
-		err := t.fetch(ctx, p.web, c, func(octets int64, before bool) {
+		bring := t.fetch
+		if t.filter != "" {
+			bring = t.fetchCut
+		}
+		err := bring(ctx, p.web, c, func(octets int64, before bool) {
 			came += octets
 			g.change(func(p *Progress) {
 				p.Done += octets
@@ -154,6 +164,9 @@ func (p *puller) file(ctx context.Context, t *task, cycle time.Time, g *gauge) e
 				}
 			})
 		})
+		if err == nil && t.filter != "" {
+			g.change(func(p *Progress) { p.Total += came - t.octets })
+		}
 		if err == nil || n == 2 || !errors.Is(err, errChanged) && !errors.Is(err, errWrong) {
 			if err != nil && !strings.Contains(err.Error(), t.remote.address) {
 				err = fmt.Errorf("%s: %w", t.remote.address, err)

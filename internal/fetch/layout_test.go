@@ -222,7 +222,7 @@ func TestBuiltIn(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, names, 31)
 	assert.Equal(t, "gefs.20250801/00/atmos/pgrb2bp5/gep07.t00z.pgrb2b.0p50.f003",
-		gefs.Files[1].path(time.Date(2025, 8, 1, 0, 0, 0, 0, time.UTC), 3, names[7]))
+		fill(gefs.Files[1].Path, time.Date(2025, 8, 1, 0, 0, 0, 0, time.UTC), 3, names[7]))
 	ecmwf, err := s.wind("ecmwf")
 	require.NoError(t, err)
 	assert.Len(t, ecmwf.steps(time.Date(2026, 6, 1, 6, 0, 0, 0, time.UTC)), 49)

@@ -63,6 +63,7 @@ type fileSet struct {
 	Members []string `yaml:"members"` // one file for each; none: {MEM} is not in the path
 	Numbers int      `yaml:"numbers"` // perturbed members within each file; 0: all that are there
 	As      string   `yaml:"as"`      // control: it is the ensemble's, whatever the messages say
+	Filter  string   `yaml:"filter"`  // address that cuts the file to a box; none: ranges of the file are fetched
 }
 
 // BuiltIn are the sources that come with the program.
@@ -216,6 +217,7 @@ func (f fileSet) check(name string) error {
 			fault("%s: want {YYYYMMDD}, {HH}, {FFF}, {F} or {MEM}", h)
 		}
 	}
+	errs = append(errs, f.checkFilter(name))
 	if !strings.Contains(f.Path, "{FFF}") && !strings.Contains(f.Path, "{F}") || !strings.Contains(f.Path, "{HH}") {
 		fault("want {HH} and {FFF} or {F} in it")
 	}
@@ -236,6 +238,32 @@ func (f fileSet) check(name string) error {
 	}
 	if f.Numbers < 0 || f.Numbers > maxMembers {
 		fault("numbers %d: want 0 to %d", f.Numbers, maxMembers)
+	}
+	return errors.Join(errs...)
+}
+
+// checkFilter finds what is wrong with the address of a filter.
+func (f fileSet) checkFilter(name string) error {
+	if f.Filter == "" {
+		return nil
+	}
+	var errs []error
+	fault := func(format string, args ...any) {
+		errs = append(errs, fmt.Errorf("source %q: filter %q: "+format, append([]any{name, f.Filter}, args...)...))
+	}
+	if u, err := url.Parse(hole.ReplaceAllString(f.Filter, "0")); err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" {
+		fault("want https:// or http://, a host and a path")
+	}
+	must := []string{"{FIELDS}", "{NORTH}", "{SOUTH}", "{WEST}", "{EAST}"}
+	for _, h := range must {
+		if !strings.Contains(f.Filter, h) {
+			fault("want %s in it", h)
+		}
+	}
+	for _, h := range hole.FindAllString(f.Filter, -1) {
+		if !slices.Contains(append(must, "{YYYYMMDD}", "{HH}", "{FFF}", "{F}", "{MEM}"), h) {
+			fault("%s: want one of %s, or one that a path has", h, strings.Join(must, ", "))
+		}
 	}
 	return errors.Join(errs...)
 }
@@ -264,12 +292,12 @@ func (f fileSet) members() ([]string, error) {
 	return all, nil
 }
 
-// path fills a pattern's holes.
-func (f fileSet) path(cycle time.Time, step int, member string) string {
+// fill fills the holes of a path.
+func fill(path string, cycle time.Time, step int, member string) string {
 	return strings.NewReplacer(
 		"{YYYYMMDD}", cycle.Format("20060102"), "{HH}", cycle.Format("15"),
 		"{FFF}", fmt.Sprintf("%03d", step), "{F}", strconv.Itoa(step), "{MEM}", member,
-	).Replace(f.Path)
+	).Replace(path)
 }
 
 // steps are those of a cycle, increasing, hours.

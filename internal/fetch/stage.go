@@ -25,10 +25,11 @@ const maxStaged = 2 << 30
 type job struct {
 	remote   remote
 	index    string // its address
+	filter   string // address of what cuts it to a box, but for filterAddress's holes; "": ranges are fetched
 	crops    string // file
 	control  bool
 	messages []message
-	octets   int64  // of the messages, as far as the index tells
+	octets   int64  // of the messages, as far as the index tells; of a filter estimated until they are here
 	sum      string // of the index
 }
 

@@ -87,7 +87,7 @@ func (w *web) hold(host string, d time.Duration) {
 func (w *web) ask(ctx context.Context, address string, header func() http.Header, take func(*http.Response, io.Reader) error) error {
 	u, err := url.Parse(address)
 	if err != nil {
-		return fmt.Errorf("%s: %w", address, err)
+		return fmt.Errorf("%s: %w", named(address), err)
 	}
 	spec := ""
 	for n := 0; ; n++ {
@@ -107,10 +107,10 @@ func (w *web) ask(ctx context.Context, address string, header func() http.Header
 		}
 		var a again
 		if !errors.As(err, &a) {
-			return fmt.Errorf("%s: %w", address, err)
+			return fmt.Errorf("%s: %w", named(address), err)
 		}
 		if most := triesFor(err); n+1 >= most {
-			return fmt.Errorf("%s: %w (asked %d times)", address, err, most)
+			return fmt.Errorf("%s: %w (asked %d times)", named(address), err, most)
 		}
 		pause := firstWait << n
 		if a.after > 0 {
@@ -121,6 +121,15 @@ func (w *web) ask(ctx context.Context, address string, header func() http.Header
 			return err
 		}
 	}
+}
+
+// named is an address as errors name it: of a long question only the start.
+func named(address string) string {
+	const most = 160
+	if len(address) > most {
+		return address[:most] + "…"
+	}
+	return address
 }
 
 // triesFor is how often it makes sense to ask: where there is no such host, or
