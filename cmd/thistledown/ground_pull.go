@@ -94,7 +94,11 @@ func (g *groundPull) beside(file string) string {
 func tellGround(s *streams, name string, got fetch.PulledGround) error {
 	text := fmt.Sprintf("%s\n  %s\n  terms: %s\n", name, got.Title, got.Terms)
 	for _, q := range got.Squares {
-		text += fmt.Sprintf("  %s, %.1f MB, pixels of %.0f m, fetched %.1f MB\n", q.File, float64(q.Octets)/1e6, q.Pixel, float64(q.Fetched)/1e6)
+		how := fmt.Sprintf("fetched %.1f MB", float64(q.Fetched)/1e6)
+		if q.Already {
+			how = "there already, and unchanged where it is from"
+		}
+		text += fmt.Sprintf("  %s, %.1f MB, pixels of %.0f m, %s\n", q.File, float64(q.Octets)/1e6, q.Pixel, how)
 	}
 	if got.Absent > 0 {
 		text += fmt.Sprintf("  squares without a file, as at sea: %d\n", got.Absent)

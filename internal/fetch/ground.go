@@ -97,7 +97,8 @@ type GroundOrder struct {
 type Square struct {
 	File    string
 	Octets  int64   // of the file
-	Fetched int64   // octets that were fetched for it; 0 if it was there
+	Fetched int64   // octets that were fetched for it
+	Already bool    // it was there, of the same version, and only the source's header was fetched
 	Pixel   float64 // m, in latitude
 }
 
@@ -114,7 +115,8 @@ type PulledGround struct {
 // with one file for each square: the tiles that the box touches, of the coarsest
 // overview that will do, unchanged. Each file says where its octets are from and
 // when they were fetched, and is unpacked before it takes its place: what was
-// there before stays until then, and for good on an error.
+// there before stays until then, and for good on an error. What is there of the
+// same version of the source, as its server tells it, is not fetched again.
 func (c Client) Ground(ctx context.Context, s Sources, o GroundOrder, came func(octets int64)) (PulledGround, error) {
 	src, err := s.groundOf(o.Source)
 	if err != nil {
@@ -246,17 +248,60 @@ func (c Client) trySquare(ctx context.Context, w *web, src groundSource, q squar
 	}
 	what := fmt.Sprintf("%s: %s, pixels of %.0f m, %s", src.Title, q.address, l.dLat*metresPerDegree, src.Terms)
 	got := Square{File: q.file, Pixel: l.dLat * metresPerDegree}
+	about := map[uint16]string{tagDescription: what, tagSoftware: "thistledown: tiles of the source, unchanged; version " + r.tag}
+	if r.tag != "" && there(q, about, l) {
+		info, err := os.Stat(q.file)
+		if err != nil {
+			return Square{}, err
+		}
+		got.Octets, got.Fetched, got.Already = info.Size(), fetched, true
+		return got, nil
+	}
 	tiles, err := k.fetch(ctx, w, r, count)
 	if err != nil {
 		return Square{}, err
 	}
-	about := map[uint16]string{
-		tagDescription: what, tagSoftware: "thistledown: tiles of the source, unchanged",
-		tagDateTime: c.Now().UTC().Format("2006:01:02 15:04:05"),
-	}
+	about[tagDateTime] = c.Now().UTC().Format("2006:01:02 15:04:05")
 	got.Fetched = fetched
 	got.Octets, err = c.place(src, q, func(to io.Writer) error { return k.write(to, tiles, about) })
 	return got, err
+}
+
+// there reports whether a square's file is one that a pull has cut of the same version
+// of the source, at pixels of a level's size, and reaches over the box.
+func there(q squareOf, about map[uint16]string, l level) bool {
+	file, err := os.Open(q.file)
+	if err != nil {
+		return false
+	}
+	defer func() { _ = file.Close() }() // nothing was written to it
+	t := &tiff{read: func(at int64, n int) ([]byte, error) {
+		b := make([]byte, n)
+		_, err := file.ReadAt(b, at)
+		return b, err
+	}}
+	all, err := t.directories()
+	if err != nil {
+		return false
+	}
+	levels, err := t.levels(all)
+	if err != nil {
+		return false
+	}
+	for tag, text := range about {
+		if strings.TrimRight(string(all[0][tag].b), "\x00") != text {
+			return false
+		}
+	}
+	k := levels[0]
+	off := 1e-6 * k.dLat // of a pixel, for rounding
+	// What the source itself has not beyond its edge the crop need not have either.
+	within := func(low, high, from, to, first, last float64) bool {
+		return low <= max(from, first)+off && high >= min(to, last)-off
+	}
+	return math.Abs(k.dLat-l.dLat) < off && math.Abs(k.dLon-l.dLon) < off &&
+		within(k.west, k.west+float64(k.width)*k.dLon, q.box.West, q.box.East, l.west, l.west+float64(l.width)*l.dLon) &&
+		within(k.north-float64(k.height)*k.dLat, k.north, q.box.South, q.box.North, l.north-float64(l.height)*l.dLat, l.north)
 }
 
 // header reads octets of a file by way of its first headOctets.

@@ -141,6 +141,49 @@ func TestGroundIsWhatGDALCuts(t *testing.T) {
 	}
 }
 
+// What is there of the same version of the source is left as it is; of another, for a
+// wider box or coarser pixels it is fetched.
+func TestGroundIsFetchedOnce(t *testing.T) {
+	s, _ := groundSite(t, "-co", "COMPRESS=DEFLATE")
+	inner := geo.Box{South: 37.21, North: 37.22, West: -112.97, East: -112.96}
+	order := GroundOrder{Source: "heights", Root: s.URL, Folder: t.TempDir(), Box: inner, Pixel: 1}
+	pull := func() (Square, int64) {
+		c, _ := still(march)
+		before := s.octets()
+		got, err := c.Ground(t.Context(), sourcesOf(t, squaresOf), order, nil)
+		require.NoError(t, err)
+		require.Len(t, got.Squares, 1)
+		assert.Equal(t, s.octets()-before, got.Squares[0].Fetched)
+		return got.Squares[0], s.octets() - before
+	}
+	first, octets := pull()
+	assert.False(t, first.Already)
+	content, err := os.ReadFile(first.File)
+	require.NoError(t, err)
+	again, less := pull()
+	assert.True(t, again.Already)
+	assert.Less(t, less, octets)
+	assert.Equal(t, first.Octets, again.Octets)
+	now, err := os.ReadFile(first.File)
+	require.NoError(t, err)
+	assert.Equal(t, content, now)
+	for i, change := range []func(){
+		func() { s.tags[heightPath] = `"2"` },
+		func() { order.Box = geo.Box{South: 37.16, North: 37.45, West: -113, East: -112.9} },
+		func() { order.Pixel = 200 },
+		func() { order.Box.East, s.tags[heightPath] = -112.9, "" }, // beyond the file's edge, of no version
+		func() { require.NoError(t, os.WriteFile(first.File, []byte("II*"), 0o600)) },
+	} {
+		change()
+		got, _ := pull()
+		assert.False(t, got.Already, "change %d", i)
+	}
+	s.tags[heightPath] = `"3"`
+	pull()
+	got, _ := pull()
+	assert.True(t, got.Already, "what lies beyond the source's own edge is not missed")
+}
+
 // What ends a pull of ground data leaves what was there as it was.
 func TestGroundKeepsWhatWasThere(t *testing.T) {
 	s, _ := groundSite(t, "-co", "COMPRESS=DEFLATE")
@@ -186,6 +229,7 @@ func TestGroundKeepsWhatWasThere(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			s.files[heightPath], s.fault = good, nil
+			s.tags[heightPath] = `"another-version"` // else what is there is left
 			c, _ := still(march)
 			test.spoil(&c)
 			_, err := c.Ground(t.Context(), sourcesOf(t, squaresOf), order, nil)
