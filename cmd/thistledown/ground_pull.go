@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"example.org/thistledown/internal/fetch"
 	"example.org/thistledown/internal/geo"
@@ -51,9 +52,11 @@ func (g *groundPull) Run(ctx context.Context, s *streams) error {
 	}
 	var cover, heights []string
 	for _, name := range g.Source {
+		line := newPullLine(s.err)
 		got, err := fetch.NewClient().Ground(ctx, sources, fetch.GroundOrder{
 			Source: name, Root: g.From, Folder: folder, Box: box, Pixel: g.Pixel,
-		}, nil)
+		}, func(p fetch.GroundProgress) { line.show(groundText(name, p, time.Since(line.start))) })
+		line.clear()
 		if err != nil {
 			return err
 		}
@@ -88,6 +91,20 @@ func (g *groundPull) beside(file string) string {
 		return filepath.ToSlash(rel)
 	}
 	return file
+}
+
+// groundText is how far a pull of ground data is, in words, and how long the rest of
+// the square takes if it goes on so.
+func groundText(name string, p fetch.GroundProgress, took time.Duration) string {
+	text := fmt.Sprintf("%s, square %d of %d: %.1f", name, p.Square, p.Of, float64(p.Done)/1e6)
+	if p.Total == 0 {
+		return text + " MB"
+	}
+	text += fmt.Sprintf(" of %.1f MB", float64(p.Total)/1e6)
+	if took > time.Second && p.Done > 0 && p.Square == 1 {
+		text += ", some " + (time.Duration(float64(took) * float64(p.Total-p.Done) / float64(p.Done))).Round(time.Second).String() + " left"
+	}
+	return text
 }
 
 // tellGround says what came of a pull.

@@ -15,6 +15,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"example.org/thistledown/internal/fetch"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/wind"
@@ -119,7 +120,7 @@ func status(err error) int {
 		return noGo
 	case errors.Is(err, context.Canceled):
 		return interrupted
-	case errors.As(err, &notCovered), errors.Is(err, wind.ErrNoWind):
+	case errors.As(err, &notCovered), errors.Is(err, wind.ErrNoWind), errors.Is(err, fetch.ErrNothingNew):
 		return noForecast
 	case errors.As(err, &faults):
 		return badInput

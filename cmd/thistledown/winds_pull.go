@@ -7,12 +7,14 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
 	"golang.org/x/term"
 
 	"example.org/thistledown/internal/archive"
+	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/fetch"
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/mission"
@@ -52,13 +54,22 @@ func (p *windsPull) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return err
 	}
+	return p.pull(ctx, s, fetch.NewClient(), sources, keep)
+}
+
+// look is how long --watch waits before it looks again: a cycle takes hours to become
+// complete.
+const look = 15 * time.Minute
+
+// pull pulls once, or on and on.
+func (p *windsPull) pull(ctx context.Context, s *streams, c fetch.Client, sources fetch.Sources, keep int64) error {
 	for first := true; ; first = false {
 		// The plan is read anew each time: its launch may have been moved.
 		order, err := p.order()
 		if err != nil {
 			return err
 		}
-		err = p.once(ctx, s, sources, order, keep, first)
+		err = p.once(ctx, s, c, sources, order, keep, first)
 		if !p.Watch || ctx.Err() != nil {
 			return err
 		}
@@ -67,17 +78,16 @@ func (p *windsPull) Run(ctx context.Context, s *streams) error {
 				return err
 			}
 		}
-		const look = 15 * time.Minute // a cycle takes hours to become complete
-		if err := fetch.NewClient().Wait(ctx, look); err != nil {
+		if err := c.Wait(ctx, look); err != nil {
 			return err
 		}
 	}
 }
 
 // once pulls once. Where nothing is new it says so the first time only.
-func (p *windsPull) once(ctx context.Context, s *streams, sources fetch.Sources, order fetch.Order, keep int64, first bool) error {
+func (p *windsPull) once(ctx context.Context, s *streams, c fetch.Client, sources fetch.Sources, order fetch.Order, keep int64, first bool) error {
 	line := newPullLine(s.err)
-	got, err := fetch.NewClient().Pull(ctx, sources, order, line.show)
+	got, err := c.Pull(ctx, sources, order, func(p fetch.Progress) { line.show(pullText(p)) })
 	line.clear()
 	if err == nil && got.Already && !first {
 		return nil
@@ -90,7 +100,7 @@ func (p *windsPull) once(ctx context.Context, s *streams, sources fetch.Sources,
 	if err != nil {
 		return err
 	}
-	if err := p.tell(s.out, got); err != nil {
+	if err := p.tell(s.out, got, c.Now()); err != nil {
 		return err
 	}
 	if keep == 0 {
@@ -106,13 +116,16 @@ func (p *windsPull) once(ctx context.Context, s *streams, sources fetch.Sources,
 }
 
 // tell says what came of a pull.
-func (p *windsPull) tell(out io.Writer, got fetch.Pulled) error {
-	age := time.Since(got.Cycle).Round(time.Hour)
+func (p *windsPull) tell(out io.Writer, got fetch.Pulled, now time.Time) error {
+	age := now.Sub(got.Cycle).Round(time.Hour)
 	if got.Already {
 		_, err := fmt.Fprintf(out, "There       %s, cycle of %s, %g h old\n", got.File, got.Cycle.Format("2 Jan 2006 15:04 UTC"), age.Hours())
 		return err
 	}
 	if err := errors.Join(report.WriteContents(out, got.Holding), report.WritePacked(out, got.Packed)); err != nil {
+		return err
+	}
+	if _, err := io.WriteString(out, lowTop(got.Holding.Levels)); err != nil {
 		return err
 	}
 	use := "thistledown fly PLAN.yaml --forecast " + got.Link
@@ -122,6 +135,21 @@ func (p *windsPull) tell(out io.Writer, got fetch.Pulled) error {
 	_, err := fmt.Fprintf(out, "Fetched     %.1f MB; the cycle is %g h old\nTerms       %s\nFly on it   %s\n",
 		float64(got.Octets)/1e6, age.Hours(), got.Terms, use)
 	return err
+}
+
+// lowTop warns of a forecast that ends below where common envelopes burst, 30 km: nothing
+// where it does not.
+func lowTop(levels []float64) string {
+	const enough = 1200.0 // Pa, some 30.8 km in the standard atmosphere
+	if len(levels) == 0 {
+		return ""
+	}
+	top := slices.Min(levels)
+	height, ok := atmos.PressureAltitude(top)
+	if !ok || top <= enough {
+		return ""
+	}
+	return fmt.Sprintf("Low top     %g hPa, some %.0f km: flights that burst higher need another forecast above it, by --above FILE\n", top/100, float64(height.Geometric(45))/1000)
 }
 
 // order is what of a forecast is wanted.
@@ -199,23 +227,23 @@ func sizeOf(s string) (int64, error) {
 
 // pullLine shows how far a pull is: a line that is written over on a terminal.
 type pullLine struct {
-	to   io.Writer // nil if it is no terminal
-	last time.Time
+	to          io.Writer // nil if it is no terminal
+	start, last time.Time
 }
 
 func newPullLine(to io.Writer) *pullLine {
 	if file, ok := to.(*os.File); ok && term.IsTerminal(int(file.Fd())) {
-		return &pullLine{to: to}
+		return &pullLine{to: to, start: time.Now()}
 	}
-	return &pullLine{}
+	return &pullLine{start: time.Now()}
 }
 
-func (l *pullLine) show(p fetch.Progress) {
+func (l *pullLine) show(text string) {
 	if l.to == nil || time.Since(l.last) < 200*time.Millisecond {
 		return
 	}
 	l.last = time.Now()
-	_, _ = fmt.Fprintf(l.to, "\r\x1b[K%s", pullText(p)) // a line that cannot be drawn is no reason to stop
+	_, _ = fmt.Fprintf(l.to, "\r\x1b[K%s", text) // a line that cannot be drawn is no reason to stop
 }
 
 func (l *pullLine) clear() {

@@ -2,6 +2,7 @@ package archive_test
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/sys/unix"
 
 	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/geo"
@@ -104,6 +106,36 @@ func TestPackLeavesNothingHalfDone(t *testing.T) {
 	require.NoError(t, os.WriteFile(plan, []byte("name: mine"), 0o600))
 	_, err = source.Pack(t.Context(), europe(), plan, nil)
 	assert.EqualError(t, err, plan+": is there already, and is no cube: want another name")
+}
+
+// A disk that fills up while a cube is written leaves the one before as it was, and
+// nothing beside it.
+func TestPackOnAFullDisk(t *testing.T) {
+	folder := t.TempDir()
+	name := filepath.Join(folder, "europe.cube")
+	pack(t, name)
+	before, err := os.ReadFile(name)
+	require.NoError(t, err)
+	small := t.TempDir()
+	// Room for the cube that is there and half of another.
+	room := fmt.Sprintf("size=%d", len(before)*3/2)
+	if err := unix.Mount("tmpfs", small, "tmpfs", 0, room); err != nil {
+		t.Skipf("left out: packing on a full disk, for which a small file system must be mounted: %v", err)
+	}
+	defer func() { require.NoError(t, unix.Unmount(small, 0)) }()
+	name = filepath.Join(small, "europe.cube")
+	require.NoError(t, os.WriteFile(name, before, 0o600))
+	source, err := archive.Open(t.Context(), realwind.Files(t), archive.Choice{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, source.Close()) }()
+	wider := europe()
+	wider.West = -20
+	_, err = source.Pack(t.Context(), wider, name, nil)
+	require.ErrorIs(t, err, unix.ENOSPC)
+	only(t, small, "europe.cube")
+	after, err := os.ReadFile(name)
+	require.NoError(t, err)
+	assert.Equal(t, before, after)
 }
 
 // Every way in which a cube can be damaged on disk is an error that names it.

@@ -75,6 +75,14 @@ func newCut(t *tiff, first directory, l level, box geo.Box) (cut, bool, error) {
 	return k, ok, nil
 }
 
+// octets is how many its tiles have.
+func (k cut) octets() (sum int64) {
+	for _, p := range k.pieces {
+		sum += p.length
+	}
+	return sum
+}
+
 // fetch brings the tiles, neighbours in the file together.
 func (k cut) fetch(ctx context.Context, w *web, r *remote, came func(int64)) ([][]byte, error) {
 	order := make([]int, 0, len(k.pieces))

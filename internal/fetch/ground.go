@@ -102,6 +102,12 @@ type Square struct {
 	Pixel   float64 // m, in latitude
 }
 
+// GroundProgress says how far a pull of ground data is.
+type GroundProgress struct {
+	Square, Of  int   // which square, from 1, of how many
+	Done, Total int64 // octets of it; Total 0 before its header is read
+}
+
 // PulledGround is what came of a pull of ground data.
 type PulledGround struct {
 	Squares []Square
@@ -116,8 +122,9 @@ type PulledGround struct {
 // overview that will do, unchanged. Each file says where its octets are from and
 // when they were fetched, and is unpacked before it takes its place: what was
 // there before stays until then, and for good on an error. What is there of the
-// same version of the source, as its server tells it, is not fetched again.
-func (c Client) Ground(ctx context.Context, s Sources, o GroundOrder, came func(octets int64)) (PulledGround, error) {
+// same version of the source, as its server tells it, is not fetched again. tell, if not nil, is
+// told of progress.
+func (c Client) Ground(ctx context.Context, s Sources, o GroundOrder, tell func(GroundProgress)) (PulledGround, error) {
 	src, err := s.groundOf(o.Source)
 	if err != nil {
 		return PulledGround{}, err
@@ -138,7 +145,12 @@ func (c Client) Ground(ctx context.Context, s Sources, o GroundOrder, came func(
 	if err != nil {
 		return out, err
 	}
-	for _, q := range squares {
+	for i, q := range squares {
+		came := func(done, total int64) {
+			if tell != nil {
+				tell(GroundProgress{i + 1, len(squares), done, total})
+			}
+		}
 		q.address = strings.TrimRight(root, "/") + "/" + src.path(q.lat, q.lon)
 		q.file = filepath.Join(o.Folder, src.Name+"-"+corner(q.lat, q.lon)+".tif")
 		got, err := c.square(ctx, w, src, q, o.Pixel, came)
@@ -212,7 +224,7 @@ func (g groundSource) path(lat, lon int) string {
 
 // square brings one square. One that changes while it is fetched is begun anew,
 // once.
-func (c Client) square(ctx context.Context, w *web, src groundSource, q squareOf, pixel float64, came func(int64)) (Square, error) {
+func (c Client) square(ctx context.Context, w *web, src groundSource, q squareOf, pixel float64, came func(done, total int64)) (Square, error) {
 	got, err := c.trySquare(ctx, w, src, q, pixel, came)
 	if errors.Is(err, errChanged) {
 		got, err = c.trySquare(ctx, w, src, q, pixel, came)
@@ -223,14 +235,12 @@ func (c Client) square(ctx context.Context, w *web, src groundSource, q squareOf
 	return got, err
 }
 
-func (c Client) trySquare(ctx context.Context, w *web, src groundSource, q squareOf, pixel float64, came func(int64)) (Square, error) {
+func (c Client) trySquare(ctx context.Context, w *web, src groundSource, q squareOf, pixel float64, came func(done, total int64)) (Square, error) {
 	r := &remote{address: q.address}
-	fetched := int64(0)
+	fetched, total := int64(0), int64(0)
 	count := func(n int64) {
 		fetched += n
-		if came != nil {
-			came(n)
-		}
+		came(fetched, total)
 	}
 	t := &tiff{read: w.header(ctx, r, count)}
 	all, err := t.directories()
@@ -257,6 +267,7 @@ func (c Client) trySquare(ctx context.Context, w *web, src groundSource, q squar
 		got.Octets, got.Fetched, got.Already = info.Size(), fetched, true
 		return got, nil
 	}
+	total = fetched + k.octets()
 	tiles, err := k.fetch(ctx, w, r, count)
 	if err != nil {
 		return Square{}, err

@@ -150,9 +150,12 @@ func TestGroundIsFetchedOnce(t *testing.T) {
 	pull := func() (Square, int64) {
 		c, _ := still(march)
 		before := s.octets()
-		got, err := c.Ground(t.Context(), sourcesOf(t, squaresOf), order, nil)
+		var last GroundProgress
+		got, err := c.Ground(t.Context(), sourcesOf(t, squaresOf), order, func(p GroundProgress) { last = p })
 		require.NoError(t, err)
 		require.Len(t, got.Squares, 1)
+		assert.Equal(t, GroundProgress{1, 1, got.Squares[0].Fetched, last.Total}, last)
+		assert.True(t, got.Squares[0].Already && last.Total == 0 || last.Total > 0 && last.Done >= last.Total, "progress %+v", last)
 		assert.Equal(t, s.octets()-before, got.Squares[0].Fetched)
 		return got.Squares[0], s.octets() - before
 	}

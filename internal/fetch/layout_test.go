@@ -212,7 +212,7 @@ func TestRangesAsCurlSeesThem(t *testing.T) {
 func TestBuiltIn(t *testing.T) {
 	s, err := BuiltIn()
 	require.NoError(t, err)
-	assert.Equal(t, []string{"gfs", "gefs", "ecmwf", "ecmwf-ens"}, s.Winds())
+	assert.Equal(t, []string{"gfs", "gfs-cut", "gefs", "ecmwf", "ecmwf-ens"}, s.Winds())
 	gfs, err := s.wind("gfs")
 	require.NoError(t, err)
 	assert.Len(t, gfs.steps(march.Truncate(6*time.Hour)), 209)

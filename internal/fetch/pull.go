@@ -23,6 +23,16 @@ const (
 	clockOff = 15 * time.Minute
 )
 
+// ErrNothingNew is what errors wrap where nothing that is wanted could be brought: by
+// no fault of the order, but of the network, the server or what it holds.
+var ErrNothingNew = errors.New("nothing new could be brought")
+
+// missed is an error that is one.
+type missed struct{ error }
+
+func (m missed) Unwrap() error      { return m.error }
+func (missed) Is(target error) bool { return target == ErrNothingNew }
+
 // Order is the part of a forecast that is wanted.
 type Order struct {
 	Source string // name in the sources
@@ -65,7 +75,7 @@ type Pulled struct {
 // time.
 //
 // The error wraps wind.ErrNoWind where no cycle that is there reaches the times
-// wanted.
+// wanted, and ErrNothingNew where nothing could be brought.
 func (c Client) Pull(ctx context.Context, s Sources, o Order, tell func(Progress)) (Pulled, error) {
 	src, err := s.wind(o.Source)
 	if err != nil {
@@ -102,6 +112,9 @@ func (c Client) Pull(ctx context.Context, s Sources, o Order, tell func(Progress
 			pulled.Terms, pulled.Notes = src.Terms, p.notes
 			return pulled, nil
 		case i+1 == len(roots), ctx.Err() != nil, errors.Is(err, wind.ErrNoWind), errors.As(err, &disk):
+			if ctx.Err() == nil && !errors.As(err, &disk) {
+				err = missed{err}
+			}
 			return Pulled{Notes: p.notes}, p.stays(err)
 		}
 		p.note("%v: the next address is tried.", err)
