@@ -86,7 +86,11 @@ func (n number) MarshalJSON() ([]byte, error) {
 }
 
 func centre(number uint16) string {
+	const ecmwf = 98 // its terms ask for being named, and for saying that the data were changed
 	if name := CentreName(number); name != "" {
+		if number == ecmwf {
+			name += " (open data under CC-BY-4.0, changed)"
+		}
 		return name
 	}
 	if number == math.MaxUint16 { // which Common Code Table C-11 has for a missing value
