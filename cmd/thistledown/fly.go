@@ -87,8 +87,19 @@ func launchFiles(l report.Launch, summary, message []byte) []output {
 }
 
 // written is a message as JSON.
-func written(m proto.Message) ([]byte, error) {
-	text, err := protojson.MarshalOptions{Multiline: true, UseProtoNames: true, EmitDefaultValues: true}.Marshal(m)
+func written(m proto.Message) ([]byte, error) { return asJSON(m, true) }
+
+// writeJSON writes an answer as JSON, over several lines or in one.
+func writeJSON(to io.Writer, m proto.Message, several bool) error {
+	text, err := asJSON(m, several)
+	if err == nil {
+		_, err = to.Write(text)
+	}
+	return err
+}
+
+func asJSON(m proto.Message, several bool) ([]byte, error) {
+	text, err := protojson.MarshalOptions{Multiline: several, UseProtoNames: true, EmitDefaultValues: true}.Marshal(m)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", errInternal, err)
 	}

@@ -102,7 +102,7 @@ func groundText(name string, p fetch.GroundProgress, took time.Duration) string 
 	}
 	text += fmt.Sprintf(" of %.1f MB", float64(p.Total)/1e6)
 	if took > time.Second && p.Done > 0 && p.Square == 1 {
-		text += ", some " + (time.Duration(float64(took) * float64(p.Total-p.Done) / float64(p.Done))).Round(time.Second).String() + " left"
+		text += ", some " + time.Duration(float64(took)*float64(p.Total-p.Done)/float64(p.Done)).Round(time.Second).String() + " left"
 	}
 	return text
 }

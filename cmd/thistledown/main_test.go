@@ -11,6 +11,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -314,15 +315,13 @@ func TestReadmeShowsWhatTheProgramPrints(t *testing.T) {
 	}
 }
 
-// The service gives the same answer to the example's request as the command
-// line to the example's plan.
-func TestServiceAndCommandLineAgree(t *testing.T) {
+// service is a client of a service that flies on the real forecast, as much of it as
+// the command line keeps of it for some plans: another area is the same to rounding.
+func service(t *testing.T, plans ...plan.Plan) thistledownv1.PlannerClient {
+	t.Helper()
 	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	require.NoError(t, err)
-	// The same area as the command line keeps: another is the same to rounding.
-	_, p, err := plan.Read(demoPlan, []byte(mustRead(t, demoPlan)), nil)
-	require.NoError(t, err)
-	fields, _, err := mission.Forecast(t.Context(), realwind.Files(t), nil, mission.Needs(p))
+	fields, _, err := mission.Forecast(t.Context(), realwind.Files(t), nil, mission.NeedsOf(plans))
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
 		Winds: fields, Built: built, Find: mission.Within(filepath.Dir(demoPlan)),
@@ -331,21 +330,69 @@ func TestServiceAndCommandLineAgree(t *testing.T) {
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	go func() { _ = server.Serve(listener) }()
-	defer server.Stop()
+	t.Cleanup(server.Stop)
 	connection, err := grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
 	require.NoError(t, err)
-	defer func() { require.NoError(t, connection.Close()) }()
+	t.Cleanup(func() { require.NoError(t, connection.Close()) })
+	return thistledownv1.NewPlannerClient(connection)
+}
 
+// printed is what a command prints as JSON, a message a line if it prints several.
+func printed[M proto.Message](t *testing.T, empty func() M, args ...string) []M {
+	t.Helper()
+	code, out, errs := thistledown(args...)
+	require.Equal(t, done, code, errs)
+	var all []M
+	for read := json.NewDecoder(strings.NewReader(out)); read.More(); {
+		var one json.RawMessage
+		require.NoError(t, read.Decode(&one))
+		m := empty()
+		require.NoError(t, protojson.Unmarshal(one, m))
+		all = append(all, m)
+	}
+	return all
+}
+
+// The service gives the same answers to the example's request as the command line to
+// the example's plan.
+func TestServiceAndCommandLineAgree(t *testing.T) {
 	request := &thistledownv1.FlyRequest{}
 	require.NoError(t, protojson.Unmarshal([]byte(mustRead(t, "../../testdata/demo/request.json")), request))
-	served, err := thistledownv1.NewPlannerClient(connection).Fly(t.Context(), request)
+	_, p, err := plan.Read(demoPlan, []byte(mustRead(t, demoPlan)), nil)
 	require.NoError(t, err)
+	served, err := service(t, p).Fly(t.Context(), request)
+	require.NoError(t, err)
+	flown := printed(t, func() *thistledownv1.FlyResponse { return &thistledownv1.FlyResponse{} }, withForecast(t, "fly", demoPlan, "--json")...)
+	require.Len(t, flown, 1)
+	assert.True(t, proto.Equal(flown[0], served), "the two answers differ")
 
-	code, out, errs := thistledown(withForecast(t, "fly", demoPlan, "--json")...)
-	require.Equal(t, done, code, errs)
-	printed := &thistledownv1.FlyResponse{}
-	require.NoError(t, protojson.Unmarshal([]byte(out), printed))
-	assert.True(t, proto.Equal(printed, served), "the two answers differ")
+	var launches []plan.Plan
+	for hour := range 7 {
+		one := p
+		one.Launch = p.Launch.Add(time.Duration(hour) * time.Hour)
+		launches = append(launches, one)
+	}
+	client := service(t, launches...)
+	stream, err := client.RankWindows(t.Context(), &thistledownv1.RankWindowsRequest{Plan: request.Plan})
+	require.NoError(t, err)
+	lines := printed(t, func() *thistledownv1.RankWindowsResponse { return &thistledownv1.RankWindowsResponse{} }, withForecast(t, "week", demoPlan, "--json")...)
+	require.Len(t, lines, 8)
+	for i, line := range lines {
+		m, err := stream.Recv()
+		require.NoError(t, err)
+		assert.True(t, proto.Equal(line, m), "line %d differs", i+1)
+	}
+
+	others, err := mission.Variants(p)
+	require.NoError(t, err)
+	found, err := service(t, others...).VaryPlan(t.Context(), &thistledownv1.VaryPlanRequest{Plan: request.Plan})
+	require.NoError(t, err)
+	varied := printed(t, func() *thistledownv1.VaryPlanResponse { return &thistledownv1.VaryPlanResponse{} }, withForecast(t, "vary", demoPlan, "--json")...)
+	require.Len(t, varied, 1)
+	assert.True(t, proto.Equal(varied[0], found), "the two answers differ")
+	assert.Equal(t, 8, int(found.GetLookedAt()))
+	require.NotEmpty(t, found.GetTold())
+	assert.Contains(t, found.GetTold()[0].GetChanges()[0], "rather than 3.18 m³")
 }
 
 // With --units us nothing that is made for reading is in SI, faults of a train and

@@ -12,6 +12,7 @@ import (
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/quantity"
 	"example.org/thistledown/internal/report"
+	"example.org/thistledown/internal/rpc"
 )
 
 // bestLaunches is for how many launch times of a week a plan is varied.
@@ -25,6 +26,7 @@ type vary struct {
 	At       string   `xor:"when" placeholder:"TIME" help:"For this launch time instead of the plan's, such as 2017-03-22T11:00:00+01:00."`
 	Week     bool     `xor:"when" help:"Look for the best three launch times first, as week does, and for better plans for each."`
 	Out      string   `placeholder:"DIR" help:"Also write vary.txt there, and vary.csv with every plan that no other beats."`
+	JSON     bool     `name:"json" help:"Print the answer as JSON (SI, UTC) instead; with --week a line for each launch time."`
 	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
 }
 
@@ -120,6 +122,9 @@ func (v *variation) launch(ctx context.Context, i int, p plan.Plan) error {
 	}
 	v.page.Write(text.Bytes())
 	v.tables = append(v.tables, output{table, func(w io.Writer) error { return report.WriteVariedCSV(w, found) }})
+	if v.command.JSON {
+		return writeJSON(v.streams.out, rpc.VaryResponse(found), !v.command.Week)
+	}
 	_, err = v.streams.out.Write(text.Bytes())
 	return err
 }

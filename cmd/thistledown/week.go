@@ -26,6 +26,7 @@ type week struct {
 	Earlier  []string `placeholder:"FILE" sep:"none" help:"A cube, or folder, of one earlier cycle of the forecast, to say how the answer moved. May be given again."`
 	Out      string   `placeholder:"DIR" help:"Also write the week there as a page for a browser (index.html), text and table, and the best launch time as fly does."`
 	Gate     bool     `help:"Leave with status 1 where no launch time is go."`
+	JSON     bool     `name:"json" help:"Print JSON instead, a line as each launch time is done and one with their order (SI, UTC): the messages of RankWindows."`
 	Units    string   `default:"si" enum:"si,us" help:"Units: si or us."`
 }
 
@@ -45,6 +46,9 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 	}
 	var page bytes.Buffer
 	told := printer{to: io.MultiWriter(s.out, &page), units: units, bar: newBar(s.err, "flying launch times", len(launches))}
+	if k.JSON {
+		told.to, told.json, told.total = &page, s.out, len(launches)
+	}
 	found, err := mission.Week(ctx, k.worlds, launches, mission.WeekOptions{Version: version, Begin: told.begin, Each: told.each})
 	told.bar.clear()
 	if err != nil && len(found.Windows) == 0 {
@@ -62,6 +66,9 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 	}
 	if told.err == nil {
 		told.err = report.WriteWeekEnd(told.to, found, units)
+	}
+	if told.err == nil && told.json != nil && stopped == nil {
+		told.err = writeJSON(told.json, rpc.RankingResponse(found), false)
 	}
 	if told.err != nil {
 		return told.err
@@ -207,6 +214,8 @@ type printer struct {
 	bar    *bar
 	week   report.Week
 	before time.Time
+	json   io.Writer // for answers as JSON; nil: none is wanted
+	total  int       // launch times
 	err    error
 }
 
@@ -218,6 +227,9 @@ func (p *printer) each(done int, w report.Window) {
 	p.bar.clear()
 	if p.err == nil {
 		p.err = report.WriteWindow(p.to, p.week, w, p.before, p.units)
+	}
+	if p.err == nil && p.json != nil {
+		p.err = writeJSON(p.json, rpc.WindowResponse(w, done, p.total), false)
 	}
 	p.before = w.Time
 	p.bar.show(done)

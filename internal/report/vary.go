@@ -110,13 +110,6 @@ func WriteVariedCSV(w io.Writer, v Varied) error {
 
 // line is a plan as the table has it.
 func (c Choice) line(number string) []string {
-	var canopies, parts []string
-	for _, canopy := range c.Canopies {
-		canopies = append(canopies, canopy.Shape.Name+" "+canopy.Outline.String()+" "+decimal(canopy.Size, 2)+" m")
-	}
-	for _, part := range c.Parts {
-		parts = append(parts, part.Name)
-	}
 	gain, half, verdict := "", "", ""
 	if c.Launch != nil {
 		verdict = c.Launch.Verdict.String()
@@ -126,8 +119,26 @@ func (c Choice) line(number string) []string {
 	}
 	return []string{
 		number, decimal(c.Score, 2), decimal(c.Height, 0), decimal(c.Gas, 3), decimal(c.Pull, 3), decimal(c.Falls, 2), stamp(c.Time), c.Site,
-		decimal(c.Envelope.Mass, 3), decimal(c.Envelope.Burst, 2), strings.Join(canopies, "; "), strings.Join(parts, "; "), gain, half, verdict,
+		decimal(c.Envelope.Mass, 3), decimal(c.Envelope.Burst, 2), strings.Join(c.Worn(), "; "), strings.Join(c.Carried(), "; "), gain, half, verdict,
 	}
+}
+
+// Worn are a plan's canopies, in words.
+func (c Choice) Worn() []string {
+	var all []string
+	for _, canopy := range c.Canopies {
+		all = append(all, canopy.Shape.Name+" "+canopy.Outline.String()+" "+decimal(canopy.Size, 2)+" m")
+	}
+	return all
+}
+
+// Carried are the names of its parts.
+func (c Choice) Carried() []string {
+	var all []string
+	for _, part := range c.Parts {
+		all = append(all, part.Name)
+	}
+	return all
 }
 
 // sameAs reports whether two choices are the same plan.

@@ -101,6 +101,20 @@ func (t *text) told(label string, base, c Choice) {
 	}
 }
 
+// Changes is what a plan does otherwise than the one as it stands, in words, by its
+// site's clock.
+func (v Varied) Changes(c Choice, units quantity.System) []string {
+	t := text{units: units, zone: v.Zone}
+	if t.zone == nil {
+		t.zone = time.UTC
+	}
+	all := t.changed(v.AsItStands, c)
+	for i := range all {
+		all[i] = strings.ReplaceAll(all[i], "\u00a0", " ")
+	}
+	return all
+}
+
 // changed is what a plan does otherwise.
 func (t *text) changed(base, c Choice) []string {
 	var all []string

@@ -31,16 +31,12 @@ func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream 
 		return err
 	}
 	defer leave()
-	total := uint32(len(launches)) //nolint:gosec // at most mission.MaxLaunches
 	var broken error
 	week, err := mission.Week(ctx, s.worlds, launches, mission.WeekOptions{Version: s.planner.Version, Each: func(done int, w report.Window) {
 		if broken != nil {
 			return
 		}
-		broken = stream.Send(&thistledownv1.RankWindowsResponse{
-			Part: &thistledownv1.RankWindowsResponse_Window{Window: window(w)},
-			Done: uint32(done), Total: total, //nolint:gosec // at most mission.MaxLaunches
-		})
+		broken = stream.Send(WindowResponse(w, done, len(launches)))
 		if broken != nil { // nobody listens any more
 			stop()
 		}
@@ -51,9 +47,23 @@ func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream 
 	if err != nil {
 		return s.status(err)
 	}
-	return stream.Send(&thistledownv1.RankWindowsResponse{
+	return stream.Send(RankingResponse(week))
+}
+
+// WindowResponse is a launch time as it is sent, so many of all being done.
+func WindowResponse(w report.Window, done, total int) *thistledownv1.RankWindowsResponse {
+	return &thistledownv1.RankWindowsResponse{
+		Part: &thistledownv1.RankWindowsResponse_Window{Window: window(w)},
+		Done: uint32(done), Total: uint32(total), //nolint:gosec // at most mission.MaxLaunches
+	}
+}
+
+// RankingResponse is what is sent last.
+func RankingResponse(week report.Week) *thistledownv1.RankWindowsResponse {
+	total := uint32(len(week.Windows)) //nolint:gosec // at most mission.MaxLaunches
+	return &thistledownv1.RankWindowsResponse{
 		Part: &thistledownv1.RankWindowsResponse_Ranking{Ranking: ranking(week)}, Done: total, Total: total,
-	})
+	}
 }
 
 // worlds are the service's own forecast over the ground of each site.

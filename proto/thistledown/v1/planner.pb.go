@@ -3112,7 +3112,7 @@ var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\n" +
-	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1bthistledown/v1/notice.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/sized.proto\"F\n" +
+	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1bthistledown/v1/notice.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/sized.proto\x1a\x19thistledown/v1/vary.proto\"F\n" +
 	"\x12RankWindowsRequest\x120\n" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\"\xae\x01\n" +
 	"\x13RankWindowsResponse\x120\n" +
@@ -3386,11 +3386,12 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x10END_BEFORE_FIRST\x10\x04\x12\x12\n" +
 	"\x0eEND_AFTER_LAST\x10\x05\x12\x11\n" +
 	"\rEND_NEAR_POLE\x10\x06\x12\x0f\n" +
-	"\vEND_MISSING\x10\a2\xcd\x02\n" +
+	"\vEND_MISSING\x10\a2\x9c\x03\n" +
 	"\aPlanner\x12>\n" +
 	"\x03Fly\x12\x1a.thistledown.v1.FlyRequest\x1a\x1b.thistledown.v1.FlyResponse\x12P\n" +
 	"\tSizeTrain\x12 .thistledown.v1.SizeTrainRequest\x1a!.thistledown.v1.SizeTrainResponse\x12X\n" +
-	"\vRankWindows\x12\".thistledown.v1.RankWindowsRequest\x1a#.thistledown.v1.RankWindowsResponse0\x01\x12V\n" +
+	"\vRankWindows\x12\".thistledown.v1.RankWindowsRequest\x1a#.thistledown.v1.RankWindowsResponse0\x01\x12M\n" +
+	"\bVaryPlan\x12\x1f.thistledown.v1.VaryPlanRequest\x1a .thistledown.v1.VaryPlanResponse\x12V\n" +
 	"\vWriteNotice\x12\".thistledown.v1.WriteNoticeRequest\x1a#.thistledown.v1.WriteNoticeResponseB<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
 
 var (
@@ -3449,9 +3450,11 @@ var file_thistledown_v1_planner_proto_goTypes = []any{
 	(*SizedTrain)(nil),            // 38: thistledown.v1.SizedTrain
 	(*RuleChecks)(nil),            // 39: thistledown.v1.RuleChecks
 	(*SizeTrainRequest)(nil),      // 40: thistledown.v1.SizeTrainRequest
-	(*WriteNoticeRequest)(nil),    // 41: thistledown.v1.WriteNoticeRequest
-	(*SizeTrainResponse)(nil),     // 42: thistledown.v1.SizeTrainResponse
-	(*WriteNoticeResponse)(nil),   // 43: thistledown.v1.WriteNoticeResponse
+	(*VaryPlanRequest)(nil),       // 41: thistledown.v1.VaryPlanRequest
+	(*WriteNoticeRequest)(nil),    // 42: thistledown.v1.WriteNoticeRequest
+	(*SizeTrainResponse)(nil),     // 43: thistledown.v1.SizeTrainResponse
+	(*VaryPlanResponse)(nil),      // 44: thistledown.v1.VaryPlanResponse
+	(*WriteNoticeResponse)(nil),   // 45: thistledown.v1.WriteNoticeResponse
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	36, // 0: thistledown.v1.RankWindowsRequest.plan:type_name -> thistledown.v1.Plan
@@ -3517,13 +3520,15 @@ var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	5,  // 60: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
 	40, // 61: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
 	1,  // 62: thistledown.v1.Planner.RankWindows:input_type -> thistledown.v1.RankWindowsRequest
-	41, // 63: thistledown.v1.Planner.WriteNotice:input_type -> thistledown.v1.WriteNoticeRequest
-	6,  // 64: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	42, // 65: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
-	2,  // 66: thistledown.v1.Planner.RankWindows:output_type -> thistledown.v1.RankWindowsResponse
-	43, // 67: thistledown.v1.Planner.WriteNotice:output_type -> thistledown.v1.WriteNoticeResponse
-	64, // [64:68] is the sub-list for method output_type
-	60, // [60:64] is the sub-list for method input_type
+	41, // 63: thistledown.v1.Planner.VaryPlan:input_type -> thistledown.v1.VaryPlanRequest
+	42, // 64: thistledown.v1.Planner.WriteNotice:input_type -> thistledown.v1.WriteNoticeRequest
+	6,  // 65: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	43, // 66: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
+	2,  // 67: thistledown.v1.Planner.RankWindows:output_type -> thistledown.v1.RankWindowsResponse
+	44, // 68: thistledown.v1.Planner.VaryPlan:output_type -> thistledown.v1.VaryPlanResponse
+	45, // 69: thistledown.v1.Planner.WriteNotice:output_type -> thistledown.v1.WriteNoticeResponse
+	65, // [65:70] is the sub-list for method output_type
+	60, // [60:65] is the sub-list for method input_type
 	60, // [60:60] is the sub-list for extension type_name
 	60, // [60:60] is the sub-list for extension extendee
 	0,  // [0:60] is the sub-list for field type_name
@@ -3538,6 +3543,7 @@ func file_thistledown_v1_planner_proto_init() {
 	file_thistledown_v1_plan_proto_init()
 	file_thistledown_v1_rules_proto_init()
 	file_thistledown_v1_sized_proto_init()
+	file_thistledown_v1_vary_proto_init()
 	file_thistledown_v1_planner_proto_msgTypes[1].OneofWrappers = []any{
 		(*RankWindowsResponse_Window)(nil),
 		(*RankWindowsResponse_Ranking)(nil),

@@ -22,6 +22,7 @@ const (
 	Planner_Fly_FullMethodName         = "/thistledown.v1.Planner/Fly"
 	Planner_SizeTrain_FullMethodName   = "/thistledown.v1.Planner/SizeTrain"
 	Planner_RankWindows_FullMethodName = "/thistledown.v1.Planner/RankWindows"
+	Planner_VaryPlan_FullMethodName    = "/thistledown.v1.Planner/VaryPlan"
 	Planner_WriteNotice_FullMethodName = "/thistledown.v1.Planner/WriteNotice"
 )
 
@@ -55,6 +56,12 @@ type PlannerClient interface {
 	// reach the site), DEADLINE_EXCEEDED, CANCELLED. What was sent before an error
 	// holds.
 	RankWindows(ctx context.Context, in *RankWindowsRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[RankWindowsResponse], error)
+	// VaryPlan looks for the plans that no other beats among all that the plan says
+	// could be otherwise, up to 4,096.
+	//
+	// Errors: as of Fly; INVALID_ARGUMENT also for a train that was measured, and for
+	// too many plans.
+	VaryPlan(ctx context.Context, in *VaryPlanRequest, opts ...grpc.CallOption) (*VaryPlanResponse, error)
 	// WriteNotice flies a plan's launch as Fly does and writes what the plan's rules
 	// ask to be told at one stage, with the figures of the flights. It sends nothing
 	// to anybody.
@@ -111,6 +118,16 @@ func (c *plannerClient) RankWindows(ctx context.Context, in *RankWindowsRequest,
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type Planner_RankWindowsClient = grpc.ServerStreamingClient[RankWindowsResponse]
 
+func (c *plannerClient) VaryPlan(ctx context.Context, in *VaryPlanRequest, opts ...grpc.CallOption) (*VaryPlanResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(VaryPlanResponse)
+	err := c.cc.Invoke(ctx, Planner_VaryPlan_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *plannerClient) WriteNotice(ctx context.Context, in *WriteNoticeRequest, opts ...grpc.CallOption) (*WriteNoticeResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(WriteNoticeResponse)
@@ -151,6 +168,12 @@ type PlannerServer interface {
 	// reach the site), DEADLINE_EXCEEDED, CANCELLED. What was sent before an error
 	// holds.
 	RankWindows(*RankWindowsRequest, grpc.ServerStreamingServer[RankWindowsResponse]) error
+	// VaryPlan looks for the plans that no other beats among all that the plan says
+	// could be otherwise, up to 4,096.
+	//
+	// Errors: as of Fly; INVALID_ARGUMENT also for a train that was measured, and for
+	// too many plans.
+	VaryPlan(context.Context, *VaryPlanRequest) (*VaryPlanResponse, error)
 	// WriteNotice flies a plan's launch as Fly does and writes what the plan's rules
 	// ask to be told at one stage, with the figures of the flights. It sends nothing
 	// to anybody.
@@ -176,6 +199,9 @@ func (UnimplementedPlannerServer) SizeTrain(context.Context, *SizeTrainRequest) 
 }
 func (UnimplementedPlannerServer) RankWindows(*RankWindowsRequest, grpc.ServerStreamingServer[RankWindowsResponse]) error {
 	return status.Error(codes.Unimplemented, "method RankWindows not implemented")
+}
+func (UnimplementedPlannerServer) VaryPlan(context.Context, *VaryPlanRequest) (*VaryPlanResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method VaryPlan not implemented")
 }
 func (UnimplementedPlannerServer) WriteNotice(context.Context, *WriteNoticeRequest) (*WriteNoticeResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method WriteNotice not implemented")
@@ -248,6 +274,24 @@ func _Planner_RankWindows_Handler(srv interface{}, stream grpc.ServerStream) err
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type Planner_RankWindowsServer = grpc.ServerStreamingServer[RankWindowsResponse]
 
+func _Planner_VaryPlan_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(VaryPlanRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlannerServer).VaryPlan(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: Planner_VaryPlan_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlannerServer).VaryPlan(ctx, req.(*VaryPlanRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _Planner_WriteNotice_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(WriteNoticeRequest)
 	if err := dec(in); err != nil {
@@ -280,6 +324,10 @@ var Planner_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "SizeTrain",
 			Handler:    _Planner_SizeTrain_Handler,
+		},
+		{
+			MethodName: "VaryPlan",
+			Handler:    _Planner_VaryPlan_Handler,
 		},
 		{
 			MethodName: "WriteNotice",
