@@ -8,6 +8,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"example.org/thistledown/internal/geo"
@@ -38,6 +39,12 @@ func (n *notice) Run(ctx context.Context, s *streams) error {
 	of, err := n.of()
 	if err != nil {
 		return err
+	}
+	sets := func(field string) bool {
+		return slices.ContainsFunc(n.Set, func(s string) bool { return strings.HasPrefix(s, field+"=") })
+	}
+	if of.Stage == rules.Delayed && !sets("launch") {
+		return errors.New("--stage delayed: no new launch time: want it, by --set launch=TIME")
 	}
 	told, err := n.told(ctx, s, of)
 	if err != nil {

@@ -122,7 +122,7 @@ func TestNoLeaveIsGiven(t *testing.T) {
 			check(t, out)
 		}
 		for _, stage := range []string{"before", "delayed", "cancelled", "launched", "descending", "lost", "found", "ended"} {
-			code, out, errs := thistledown("notice", ruledPlan, "--stage", stage, set)
+			code, out, errs := thistledown("notice", ruledPlan, "--stage", stage, set, "--set=launch=2017-03-22T09:00:00+01:00")
 			require.Equal(t, done, code, errs)
 			check(t, out)
 		}
@@ -163,6 +163,7 @@ func TestNoticeBadInput(t *testing.T) {
 		args []string
 		want string
 	}{
+		{"put off to the same time", []string{"notice", ruledPlan, "--stage", "delayed"}, "--stage delayed: no new launch time: want it, by --set launch=TIME"},
 		{"no such stage", []string{"notice", ruledPlan, "--stage", "after"}, `--stage must be one of "before","launched","delayed","cancelled","descending","lost","found","ended" but got "after"`},
 		{"no stage", []string{"notice", ruledPlan}, "missing flags: --stage=STAGE"},
 		{"no rules", []string{"notice", demoPlan, "--stage", "before"}, demoPlan + ": rules: missing: want whose rules it is held to, and the people who answer for it: {jurisdiction, people}"},

@@ -101,13 +101,7 @@ func (v *variation) launch(ctx context.Context, i int, p plan.Plan) error {
 	if err != nil {
 		return err
 	}
-	worlds, err := v.input.worlds(ctx, mission.NeedsOf(plans), mission.Outermost(plans))
-	if err != nil {
-		return err
-	}
-	bar := newBar(v.streams.err, "flying plans", len(plans))
-	found, err := mission.Vary(ctx, worlds, plans, mission.Options{Version: version, Progress: bar.show})
-	bar.clear()
+	found, err := v.input.vary(ctx, v.streams, plans)
 	if err != nil {
 		return err
 	}
@@ -127,6 +121,17 @@ func (v *variation) launch(ctx context.Context, i int, p plan.Plan) error {
 	}
 	_, err = v.streams.out.Write(text.Bytes())
 	return err
+}
+
+// vary flies plans, and says which no other beats.
+func (in input) vary(ctx context.Context, s *streams, plans []plan.Plan) (report.Varied, error) {
+	worlds, err := in.worlds(ctx, mission.NeedsOf(plans), mission.Outermost(plans))
+	if err != nil {
+		return report.Varied{}, err
+	}
+	bar := newBar(s.err, "flying plans", len(plans))
+	defer bar.clear()
+	return mission.Vary(ctx, worlds, plans, mission.Options{Version: version, Progress: bar.show})
 }
 
 // best are the best launch times that the forecast covers, from the plan's site or

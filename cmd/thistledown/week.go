@@ -74,7 +74,7 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 		return told.err
 	}
 	if k.Out != "" {
-		if err := k.write(ctx, launches, found, page.Bytes(), units); err != nil {
+		if err := k.write(ctx, s, launches, found, page.Bytes(), units); err != nil {
 			return err
 		}
 	}
@@ -173,7 +173,7 @@ func (k *week) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]
 }
 
 // write writes the files of --out.
-func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Week, page []byte, units quantity.System) error {
+func (k *week) write(ctx context.Context, s *streams, launches []plan.Plan, found report.Week, page []byte, units quantity.System) error {
 	files := []output{
 		{"week.txt", func(w io.Writer) error { _, err := w.Write(page); return err }},
 		{"week.csv", func(w io.Writer) error { return report.WriteWeekCSV(w, found) }},
@@ -188,6 +188,11 @@ func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Wee
 		shown.Map = world.Ground.Map
 		if label, err := mission.Label(launches[i]); err == nil { // else the plan does not say whom to call
 			shown.Label = &label
+		}
+		if !isGo(best) {
+			if shown.Varied, err = k.varied(ctx, s, launches[i]); err != nil {
+				return err
+			}
 		}
 		l, err := mission.Fly(ctx, world, launches[i], mission.Options{Version: version})
 		if err != nil {
@@ -205,6 +210,19 @@ func (k *week) write(ctx context.Context, launches []plan.Plan, found report.Wee
 	}
 	files = append(files, output{"index.html", func(w io.Writer) error { return report.WritePage(w, shown, units) }})
 	return writeAll(k.Out, files)
+}
+
+// varied are better plans for a launch time; none where the plan leaves nothing to vary.
+func (k *week) varied(ctx context.Context, s *streams, p plan.Plan) (*report.Varied, error) {
+	plans, err := mission.Variants(p)
+	if err != nil {
+		return nil, nil //nolint:nilerr,nilnil // a train that was measured, say: vary tells why
+	}
+	found, err := k.input().vary(ctx, s, plans)
+	if err != nil {
+		return nil, err
+	}
+	return &found, nil
 }
 
 // printer prints a week as it comes.

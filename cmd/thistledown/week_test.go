@@ -103,3 +103,17 @@ func BenchmarkWeek(b *testing.B) {
 		})
 	}
 }
+
+// Where no launch time is go the page says what to change, as vary does for the best.
+func TestWeekPageSaysWhatToChange(t *testing.T) {
+	dir := t.TempDir()
+	few := []string{"--set=sampling={scrambles: 4, flights_per_scramble: 32}", "--set=schedule.hours=[07:00-08:00]"}
+	code, _, errs := thistledown(withForecast(t, append([]string{"week", demoPlan, "--out", dir}, few...)...)...)
+	require.Equal(t, done, code, errs)
+	page := strings.ReplaceAll(mustRead(t, filepath.Join(dir, "index.html")), "\u00a0", " ")
+	assert.Contains(t, page, "What to change")
+	assert.Contains(t, page, "8 plans, all with the same draws")
+	code, _, errs = thistledown(withForecast(t, append([]string{"week", demoPlan, "--out", dir, "--set=limits="}, few...)...)...)
+	require.Equal(t, done, code, errs)
+	assert.NotContains(t, mustRead(t, filepath.Join(dir, "index.html")), "What to change")
+}

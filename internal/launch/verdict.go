@@ -88,6 +88,19 @@ func (r Reason) String() string {
 // usualDriving is the speed of a car on average, m/s: 60 km/h (common practice).
 const usualDriving = 60 / 3.6
 
+// scored is a score in words, with what it would be if ground that no layer covers were
+// the worst there is; where that alone keeps it from being within the limit it says so.
+func scored(s *hazard.Score, limit float64) string {
+	text := fmt.Sprintf("%.1f (%.1f to %.1f", s.Value, s.Low, s.High)
+	switch {
+	case s.High <= limit && s.Worst > limit:
+		return text + fmt.Sprintf(") as far as layers tell, but some ground is on none of them: it could be as much as %.1f", s.Worst)
+	case s.Worst > s.High:
+		return text + fmt.Sprintf("; up to %.1f with ground that no layer covers)", s.Worst)
+	}
+	return text + ")"
+}
+
 // Judge holds a launch to limits. Reasons are of every limit that is set, the
 // worst first; the verdict is that of the worst.
 //
@@ -113,8 +126,7 @@ func (l Limits) Judge(f Facts) (Verdict, []Reason) {
 	}
 	add(Reason{
 		within(s.Low, max(s.High, s.Worst), l.Score), ScoreReason,
-		fmt.Sprintf("%.1f (%.1f to %.1f; %.1f if what no layer covers were at its worst)", s.Value, s.Low, s.High, s.Worst),
-		fmt.Sprintf("%g", l.Score),
+		scored(s, l.Score), fmt.Sprintf("%g", l.Score),
 	}, l.Score)
 	for _, c := range s.Classes {
 		limit, ok := l.Ground[c.Class]

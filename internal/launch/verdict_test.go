@@ -56,13 +56,14 @@ func TestJudgeWhatNobodyLookedAt(t *testing.T) {
 	verdict, reasons := l.Judge(launch.Facts{Score: s})
 	assert.Equal(t, launch.Marginal, verdict)
 	require.Len(t, reasons, 2)
-	assert.Contains(t, reasons[0].String(), "60.0 if what no layer covers were at its worst")
+	assert.Equal(t, "hazard score: 5.0 (4.0 to 6.0) as far as layers tell, but some ground is on none of them: it could be as much as 60.0, limit 20", reasons[0].String())
 	assert.Contains(t, reasons[1].String(), "another 88.0 % not assessed")
 	// A limit that what is known breaks already is broken.
 	l.Score = 3
 	verdict, reasons = l.Judge(launch.Facts{Score: s})
 	assert.Equal(t, launch.NoGo, verdict)
 	assert.Equal(t, launch.NoGo, reasons[0].Verdict, "the worst first")
+	assert.Equal(t, "hazard score: 5.0 (4.0 to 6.0; up to 60.0 with ground that no layer covers), limit 3", reasons[0].String())
 }
 
 // Airspace by the worst volume, flights that leave the forecast, the distance; and

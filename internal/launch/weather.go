@@ -22,7 +22,7 @@ func (l Limits) weather(w Weather) []Reason {
 		{"cloud at the site", w.Cloud, l.Weather.Cloud, "%.0f %%", 100, false},
 		{"visibility at the site", w.Visibility, l.Weather.Visibility, "%.1f km", 1e-3, true},
 		{"rain at the site", w.Precipitation, l.Weather.Precipitation, "%.1f mm/h", hour, false},
-		{"CAPE at the site", w.CAPE, l.Weather.CAPE, "%.0f J/kg", 1, false},
+		{"energy for thunderstorms (CAPE) at the site", w.CAPE, l.Weather.CAPE, "%.0f J/kg", 1, false},
 	} {
 		if math.IsNaN(c.limit) {
 			continue

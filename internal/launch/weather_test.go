@@ -26,7 +26,7 @@ func TestJudgeWeather(t *testing.T) {
 		{"cloud", func(w *launch.Weather) *float64 { return &w.Cloud }, 0.5, 0.5, 0.8, "cloud at the site: 80 %, limit 50 %"},
 		{"visibility", func(w *launch.Weather) *float64 { return &w.Visibility }, 8000, 8000, 2500, "visibility at the site: 2.5 km, limit 8.0 km"},
 		{"rain", func(w *launch.Weather) *float64 { return &w.Precipitation }, 0.5 / 3600, 0.5 / 3600, 2.0 / 3600, "rain at the site: 2.0 mm/h, limit 0.5 mm/h"},
-		{"CAPE", func(w *launch.Weather) *float64 { return &w.CAPE }, 500, 500, 1200, "CAPE at the site: 1200 J/kg, limit 500 J/kg"},
+		{"CAPE", func(w *launch.Weather) *float64 { return &w.CAPE }, 500, 500, 1200, "energy for thunderstorms (CAPE) at the site: 1200 J/kg, limit 500 J/kg"},
 	} {
 		l := launch.None()
 		*c.of(&l.Weather) = c.limit

@@ -126,14 +126,17 @@ func (t Told) site() string {
 	return s
 }
 
-// launchTime is the planned time, and how late it may be.
+// launchTime is the planned time, and how late it may be: two spreads either way.
 func (t Told) launchTime() string {
 	s := zulu(t.Launch)
 	if t.Stage == rules.Launched {
 		return "planned for " + s
 	}
 	early, late := t.Delay.Centre-2*t.Delay.Spread, t.Delay.Centre+2*t.Delay.Spread
-	return fmt.Sprintf("%s, expected from %s to %s", s, hhmm(t.Launch.Add(seconds(early))), hhmm(t.Launch.Add(seconds(late))))
+	if late-early < 60 {
+		return s
+	}
+	return fmt.Sprintf("%s; nineteen times in twenty from %s to %s, by the delay that the plan expects", s, hhmm(t.Launch.Add(seconds(early))), hhmm(t.Launch.Add(seconds(late))))
 }
 
 // seconds is seconds as a duration.

@@ -73,7 +73,7 @@ func TestNoticeBefore(t *testing.T) {
 	assert.Equal(t, "6 to 24 hours before the beginning: from 21 Mar 2017 07:00 UTC to 22 Mar 2017 01:00 UTC", one.When)
 	want := []NoticeItem{
 		{"(a)(1)", "Identification", "Thistle one", false},
-		{"(a)(2)", "Launch", "22 Mar 2017 07:00 UTC, expected from 06:45 UTC to 07:25 UTC", false},
+		{"(a)(2)", "Launch", "22 Mar 2017 07:00 UTC; nineteen times in twenty from 06:45 UTC to 07:25 UTC, by the delay that the plan expects", false},
 		{"(a)(3)", "Launch site", "Long Meadow, 5813N 01248E, ground at 312 ft AMSL", false},
 		{"(a)(4)", "Cruising level", "none is kept: it rises to 84 300 ft AMSL (FL 850)", false},
 		{"(a)(5)", "Forecast trajectory", "FL 100 07:10 UTC 5813N 01248E; FL 600 08:05 UTC 5813N 01248E; FL 850 08:35 UTC 5813N 01248E; FL 600 08:50 UTC 3357S 15112W; 295 ft AMSL 09:15 UTC 3357S 15112W", false},
@@ -115,12 +115,12 @@ func TestNoticeOfTheAppendix(t *testing.T) {
 		"(c) Transponder code, address or beacon frequency: 7000",
 		"(d) Operator: Ada Reed, +46 70 174 06 05",
 		"(e) Launch site: Long Meadow, 5813N 01248E, ground at 312 ft AMSL",
-		"(f) Launch: 22 Mar 2017 07:00 UTC, expected from 06:45 UTC to 07:25 UTC",
+		"(f) Launch: 22 Mar 2017 07:00 UTC; nineteen times in twenty from 06:45 UTC to 07:25 UTC, by the delay that the plan expects",
 		"(g) Number of balloons: 3, interval between them ________",
 		"(h) Direction of the ascent: toward 090° true, drifting at 33 kn on average",
 		"(i) Cruising level: none is kept: it rises to 84 300 ft AMSL (FL 850)",
 		"(j) Time at 60,000 ft or the highest level: FL 600 at 22 Mar 2017 08:05 UTC",
-		"(j) Place then: 5813N 01248E",
+		"Place then: 5813N 01248E",
 		"Forecast time of impact: 22 Mar 2017 09:17 UTC, nine times in ten from 08:49 UTC to 09:43 UTC",
 		"Forecast place of impact: within 12 NM of 3357S 15112W (95 of 100 flights), 50 NM from the site toward 083° true",
 		"Call back: Ada Reed, +46 70 174 06 05",
@@ -255,6 +255,6 @@ func TestRulesInBrief(t *testing.T) {
 	a, err := rules.Assess(rules.UnitedStates, f)
 	require.NoError(t, err)
 	brief := rulesBrief(&a)
-	assert.Equal(t, fmt.Sprintf("United States, 14 CFR part 101: unmanned free balloon under 14 CFR part 101, subpart D; not met: sky covered by clouds or obscured, at any altitude (14 CFR 101.33(b)); cannot tell: %d; The local authority decides; check the current text.",
+	assert.Equal(t, fmt.Sprintf("United States, 14 CFR part 101: unmanned free balloon under 14 CFR part 101, subpart D; not met: sky covered by clouds or obscured, at any altitude (14 CFR 101.33(b)); that cannot be told: %d. The local authority decides; check the current text.",
 		a.Count(rules.CannotTell)), brief)
 }

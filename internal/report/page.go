@@ -32,6 +32,9 @@ type Page struct {
 	// Label is that of the payload at the best launch time; nil: the plan does not
 	// say enough for one.
 	Label *Label
+	// Varied is what could be changed for the best launch time; nil: nothing was looked
+	// for.
+	Varied *Varied
 }
 
 // WritePage writes a week as one HTML file that needs no other and asks no host
@@ -64,6 +67,7 @@ type pageView struct {
 	Counts                string
 	Data, Trust           []labelled
 	Minded, Always        []string
+	Change                []labelled // what to change for the best launch time
 	Rules                 []labelled // of the best launch time; none: the plan names none
 	Days                  []dayView
 	Windows               []windowView
@@ -151,6 +155,9 @@ func newPageView(p Page, units quantity.System) pageView {
 	v.Days, v.Lines = t.days(p.Week, first), t.lines(p.Week)
 	v.Train, v.TrainNote = t.pageTrain(p.Week)
 	v.Crew = t.crew(p.Week)
+	if p.Varied != nil {
+		v.Change = t.record(func() { t.varied(*p.Varied) })
+	}
 	if p.Label != nil {
 		var b strings.Builder
 		p.Label.draw(&b, sheets[len(sheets)-1])

@@ -124,5 +124,5 @@ func rulesBrief(a *rules.Assessment) string {
 	if len(not) > 0 {
 		s += "; not met: " + strings.Join(not, "; ")
 	}
-	return s + fmt.Sprintf("; cannot tell: %d; %s", a.Count(rules.CannotTell), rules.Closing)
+	return s + fmt.Sprintf("; that cannot be told: %d. %s", a.Count(rules.CannotTell), rules.Closing)
 }

@@ -195,7 +195,7 @@ func (t *text) reading(r Reading) (name, value string) {
 	case Visibility:
 		return "visibility", t.units.Distance(r.Value)
 	case CAPE:
-		return "CAPE", fmt.Sprintf("%.0f J/kg", r.Value)
+		return "energy for thunderstorms (CAPE)", fmt.Sprintf("%.0f J/kg", r.Value)
 	}
 	return "?", "?"
 }

@@ -238,7 +238,7 @@ func (t *text) electronics(r Train) {
 		case b.Used > 1:
 			verdict = fmt.Sprintf("dead after %s of %s", keep(t.units.Duration(b.Dies)), keep(t.units.Duration(b.Wanted)))
 		case b.Margin < 0:
-			verdict += fmt.Sprintf("; as cold as at its coldest all the time it would last %s", keep(t.units.Duration(b.LifeColdest)))
+			verdict += fmt.Sprintf("; were it all the time as cold as at the coldest, it would last %s", keep(t.units.Duration(b.LifeColdest)))
 		}
 		t.row(label, "%s: %s", b.Name, verdict)
 		label = ""

@@ -101,7 +101,7 @@ func TestVariedInWords(t *testing.T) {
 			for name, phrase := range phrases {
 				assert.Equal(t, said[name], strings.Contains(text, phrase), "%q in %s", phrase, text)
 			}
-			assert.Contains(t, text, "9.1 rather than 18.4; sure: 9.2 ± 1.1 points lower in flights that the search has not seen")
+			assert.Contains(t, text, "9.1 rather than 18.4 in the flights of the search; in as many fresh flights, by which nothing was chosen, it is 9.2 ± 1.1 points lower: that is sure")
 		})
 	}
 }
@@ -112,10 +112,10 @@ func TestVariedGain(t *testing.T) {
 		gain, half float64
 		want       string
 	}{
-		{9, 1, "; sure: 9.0 ± 1.0 points lower"},
-		{-3, 0.5, "; sure: 3.0 ± 0.5 points higher"},
-		{0.4, 0.6, "; no difference that is sure: 0.4 ± 0.6 points lower"},
-		{-0.4, 0.6, "; no difference that is sure: 0.4 ± 0.6 points higher"},
+		{9, 1, "it is 9.0 ± 1.0 points lower: that is sure"},
+		{-3, 0.5, "it is 3.0 ± 0.5 points higher: that is sure"},
+		{0.4, 0.6, "it is 0.4 ± 0.6 points lower: no difference that is sure"},
+		{-0.4, 0.6, "it is 0.4 ± 0.6 points higher: no difference that is sure"},
 		{math.NaN(), math.Inf(1), "; how sure that is is not known"},
 	} {
 		told := other(func(c *report.Choice) { c.Site, c.Gain, c.GainHalfWidth = "East", test.gain, test.half })
@@ -160,4 +160,22 @@ func TestVariedRest(t *testing.T) {
 	assert.Equal(t, []string{"0", "18.40", "26000", "3.200", "2.800", "5.20", "2017-03-22T07:00:00Z", "Field", "0.600", "6.00"}, rows[1][:10])
 	assert.Equal(t, []string{"1", "9.10"}, rows[2][:2])
 	assert.Equal(t, []string{"box; camera; lamp", "9.20", "1.10", "marginal"}, rows[2][11:])
+}
+
+// The page of a week says what to change, in the words of the text, names escaped; and
+// nothing of it where nothing was looked for.
+func TestPageSaysWhatToChange(t *testing.T) {
+	told := other(func(c *report.Choice) { c.Site, c.Gain, c.GainHalfWidth = "East <b>field", 9, 1 })
+	varied := report.Varied{AsItStands: asItStands(), Told: []report.Choice{told}, Unbeaten: []report.Choice{told}}
+	shown := func(p report.Page) string {
+		var b strings.Builder
+		require.NoError(t, report.WritePage(&b, p, quantity.SI))
+		return strings.ReplaceAll(b.String(), "\u00a0", " ")
+	}
+	week := report.Week{Plan: "Spring", Zone: time.UTC, Asked: 1}
+	assert.NotContains(t, shown(report.Page{Week: week}), "What to change")
+	page := shown(report.Page{Week: week, Varied: &varied})
+	for _, want := range []string{"What to change", "<dt>Plan 1</dt>", "from East &lt;b&gt;field rather than Field", "9.0 ± 1.0 points lower: that is sure"} {
+		assert.Contains(t, page, want)
+	}
 }

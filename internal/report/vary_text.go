@@ -20,8 +20,17 @@ func WriteVaried(w io.Writer, v Varied, units quantity.System) error {
 	if t.zone == nil {
 		t.zone = time.UTC
 	}
-	base := v.AsItStands
 	t.b.WriteString(v.Plan + "\n\n")
+	t.varied(v)
+	t.minded(v.AsItStands.Launch.Warnings)
+	t.paragraphs("Always", v.Cautions)
+	_, err := io.WriteString(w, strings.ReplaceAll(t.b.String(), "\u00a0", " "))
+	return err
+}
+
+// varied is which plans no other beats.
+func (t *text) varied(v Varied) {
+	base := v.AsItStands
 	t.row("Launch", "%s from %s", t.when(base.Time), base.Site)
 	t.row("Looked at", "%s, all with the same draws, %d of them with all %d flights", plans(v.Looked), v.Fully, v.Flights)
 	for _, out := range v.LeftOut {
@@ -57,10 +66,6 @@ func WriteVaried(w io.Writer, v Varied, units quantity.System) error {
 	}
 	t.gap()
 	t.row("Better is", "a lower hazard score, a higher burst, less gas; no plan that is told is worse in one of these than another that is as good in the others. What a launch is held to besides is for you to look at: fly the plan that you choose.")
-	t.minded(base.Launch.Warnings)
-	t.paragraphs("Always", v.Cautions)
-	_, err := io.WriteString(w, strings.ReplaceAll(t.b.String(), "\u00a0", " "))
-	return err
 }
 
 // scored is a score, which is not known where nothing landed.
@@ -90,7 +95,7 @@ func (t *text) told(label string, base, c Choice) {
 		gives = append(gives, fmt.Sprintf("comes down at %s rather than %s", keep(t.units.VerticalSpeed(c.Falls)), keep(t.units.VerticalSpeed(base.Falls))))
 	}
 	t.row("  gives", "%s; %s", strings.Join(gives, "; "), t.comesTo(c))
-	t.row("  score", "%s rather than %s; %s", scored(c.Score), scored(base.Score), gain(c))
+	t.row("  score", "%s rather than %s in the flights of the search; %s", scored(c.Score), scored(base.Score), gain(c))
 	rather := ""
 	if c.Launch.Verdict != base.Launch.Verdict {
 		rather = fmt.Sprintf(" (as it is: %v)", base.Launch.Verdict)
@@ -204,14 +209,14 @@ func gain(c Choice) string {
 	if c.Gain < 0 {
 		how = "higher"
 	}
-	told := fmt.Sprintf("%.1f\u00a0±\u00a0%.1f points %s in flights that the search has not seen", math.Abs(c.Gain), c.GainHalfWidth, how)
+	told := fmt.Sprintf("in as many fresh flights, by which nothing was chosen, it is %.1f\u00a0±\u00a0%.1f points %s", math.Abs(c.Gain), c.GainHalfWidth, how)
 	if math.IsNaN(c.Gain) {
 		return "how sure that is is not known"
 	}
 	if math.Abs(c.Gain) <= c.GainHalfWidth {
-		return "no difference that is sure: " + told
+		return told + ": no difference that is sure"
 	}
-	return "sure: " + told
+	return told + ": that is sure"
 }
 
 // judged is a verdict and what it rests on.

@@ -121,7 +121,7 @@ func first(l Launch) string {
 	}
 	if l.Hazard == nil || why != "" {
 		if why != "" && l.Verdict == launch.Marginal {
-			return fmt.Sprintf("score, at worst %.0f", l.Hazard.Worst) // of ground that nobody looked at
+			return "some ground is on no layer"
 		}
 		return why
 	}

@@ -160,7 +160,7 @@ func appendixNotices(in edition, weighty, heavy Answer) []Notice {
 		{"(h)", Direction},
 		{"(i)", CruisingLevel},
 		{"(j)", TimeAtLevel},
-		{"(j)", PlaceAtLevel},
+		{"", PlaceAtLevel}, // of (j) as well
 		{"", EndTime},
 		{"", EndPlace},
 	}
