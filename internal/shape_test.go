@@ -61,6 +61,7 @@ var table = []row{
 	{"archive", shell, "geo grib ground cube wind"},
 	{"fetch", shell, "geo grib ground cube wind archive"}, // brings what archive keeps: apart from it, as the network is another world than files
 	{"realwind", helper, "geo wind archive"},              // the one real forecast that tests of several packages fly on
+	{"logbook", shell, "geo"},                             // of landings it keeps no more than a place
 	{"page", shell, ""},                                   // no part of it knows a package; it names its policy by a hash
 	{"report", shell, "geo atmos quantity grib ground balloon rules wind flight landing hazard launch ensemble archive page"},
 	{"mission", shell, "geo sun atmos quantity grib ground balloon rules wind flight landing hazard launch ensemble plan archive report"},
