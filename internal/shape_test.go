@@ -65,6 +65,7 @@ var table = []row{
 	{"page", shell, ""},                                   // no part of it knows a package; it names its policy by a hash
 	{"report", shell, "geo atmos quantity grib ground balloon rules wind flight landing hazard launch ensemble archive page"},
 	{"mission", shell, "geo sun atmos quantity grib ground balloon rules wind flight landing hazard launch ensemble plan archive report"},
+	{"nightly", shell, "geo quantity launch archive logbook page report mission"}, // page and quantity, as its own pages are drawn and spoken like the report's
 	{"rpc", shell, "geo atmos quantity ground balloon rules wind flight landing hazard launch ensemble plan report mission proto"},
 }
 

@@ -41,15 +41,16 @@ var errInternal = errors.New("internal error")
 var errNoGo = errors.New("no-go")
 
 type commands struct {
-	Size   size           `cmd:"" help:"From the weighed parts of a train: gas, ascent, burst, fall, landing, batteries."`
-	Fly    fly            `cmd:"" help:"Fly one launch a thousand times: where it comes down, how sure that is, what is there."`
-	Week   week           `cmd:"" help:"Look at every launch time that the forecast covers: which is the best, and why."`
-	Vary   vary           `cmd:"" help:"Look for better plans: another fill, envelope, canopy, hour or site, or less to carry."`
-	Notice notice         `cmd:"" help:"Write what the plan's rules ask to be told, and to whom, at one stage of a flight."`
-	Label  label          `cmd:"" help:"Make the label for the payload, in two sizes."`
-	Serve  serve          `cmd:"" help:"Answer the same question over gRPC."`
-	Winds  winds          `cmd:"" help:"Look at forecasts, check them, pack them."`
-	Ground groundCommands `cmd:"" help:"Bring open land cover and heights."`
+	Size    size           `cmd:"" help:"From the weighed parts of a train: gas, ascent, burst, fall, landing, batteries."`
+	Fly     fly            `cmd:"" help:"Fly one launch a thousand times: where it comes down, how sure that is, what is there."`
+	Week    week           `cmd:"" help:"Look at every launch time that the forecast covers: which is the best, and why."`
+	Vary    vary           `cmd:"" help:"Look for better plans: another fill, envelope, canopy, hour or site, or less to carry."`
+	Notice  notice         `cmd:"" help:"Write what the plan's rules ask to be told, and to whom, at one stage of a flight."`
+	Label   label          `cmd:"" help:"Make the label for the payload, in two sizes."`
+	Nightly night          `cmd:"" help:"Look at the week of standing sites, and write pages of it."`
+	Serve   serve          `cmd:"" help:"Answer the same question over gRPC."`
+	Winds   winds          `cmd:"" help:"Look at forecasts, check them, pack them."`
+	Ground  groundCommands `cmd:"" help:"Bring open land cover and heights."`
 
 	Version kong.VersionFlag `help:"Print the version and leave."`
 }

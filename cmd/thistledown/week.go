@@ -74,7 +74,11 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 		return told.err
 	}
 	if k.Out != "" {
-		if err := k.write(ctx, s, launches, found, page.Bytes(), units); err != nil {
+		files, err := k.outputs(ctx, s, launches, found, page.Bytes(), units)
+		if err != nil {
+			return err
+		}
+		if err := writeAll(k.Out, files); err != nil {
 			return err
 		}
 	}
@@ -149,22 +153,37 @@ func isGo(w report.Window) bool {
 
 func (k *week) input() input { return input{plan: k.Plan, sets: k.Set, files: k.Forecast} }
 
+// all are the launch times of the plan's file.
+func (k *week) all(ctx context.Context) ([]plan.Plan, error) {
+	p, err := k.input().flown()
+	if err != nil {
+		return nil, err
+	}
+	return k.launches(ctx, p)
+}
+
 // launches are the plan's launch times that the forecast covers.
 func (k *week) launches(ctx context.Context, p plan.Plan) ([]plan.Plan, error) {
+	launches, _, err := k.covered(ctx, p)
+	return launches, err
+}
+
+// covered are they, and the forecast's cycle.
+func (k *week) covered(ctx context.Context, p plan.Plan) ([]plan.Plan, time.Time, error) {
 	const little = 0.01 // degrees; times are all that is wanted
 	at := p.Site.At
 	fields, _, err := k.input().forecast(ctx, p, wind.Part{Box: geo.Box{
 		South: max(at.Lat-little, -90), North: min(at.Lat+little, 90), West: at.Lon - little, East: at.Lon + little,
 	}})
 	if err != nil {
-		return nil, err
+		return nil, time.Time{}, err
 	}
 	first, last := fields[0].Covers()
 	launches, err := mission.Launches(p, first, last)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", k.Plan, err)
+		return nil, time.Time{}, fmt.Errorf("%s: %w", k.Plan, err)
 	}
-	return launches, nil
+	return launches, fields[0].Cycle(), nil
 }
 
 // worlds are those of some launches.
@@ -172,8 +191,8 @@ func (k *week) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]
 	return k.input().worlds(ctx, mission.NeedsOf(launches), launches)
 }
 
-// write writes the files of --out.
-func (k *week) write(ctx context.Context, s *streams, launches []plan.Plan, found report.Week, page []byte, units quantity.System) error {
+// outputs are the files of --out.
+func (k *week) outputs(ctx context.Context, s *streams, launches []plan.Plan, found report.Week, page []byte, units quantity.System) ([]output, error) {
 	files := []output{
 		{"week.txt", func(w io.Writer) error { _, err := w.Write(page); return err }},
 		{"week.csv", func(w io.Writer) error { return report.WriteWeekCSV(w, found) }},
@@ -183,7 +202,7 @@ func (k *week) write(ctx context.Context, s *streams, launches []plan.Plan, foun
 		i := slices.IndexFunc(launches, func(p plan.Plan) bool { return p.Launch.Equal(best.Time) && p.Site.Name == best.Site })
 		world, err := k.input().world(ctx, launches[i])
 		if err != nil {
-			return err
+			return nil, err
 		}
 		shown.Map = world.Ground.Map
 		if label, err := mission.Label(launches[i]); err == nil { // else the plan does not say whom to call
@@ -191,25 +210,25 @@ func (k *week) write(ctx context.Context, s *streams, launches []plan.Plan, foun
 		}
 		if !isGo(best) {
 			if shown.Varied, err = k.varied(ctx, s, launches[i]); err != nil {
-				return err
+				return nil, err
 			}
 		}
 		l, err := mission.Fly(ctx, world, launches[i], mission.Options{Version: version})
 		if err != nil {
-			return err
+			return nil, err
 		}
 		message, err := written(rpc.Response(l))
 		if err != nil {
-			return err
+			return nil, err
 		}
 		var summary bytes.Buffer
 		if err := report.WriteText(&summary, l, units); err != nil {
-			return err
+			return nil, err
 		}
 		files = append(files, launchFiles(l, summary.Bytes(), message)...)
 	}
 	files = append(files, output{"index.html", func(w io.Writer) error { return report.WritePage(w, shown, units) }})
-	return writeAll(k.Out, files)
+	return files, nil
 }
 
 // varied are better plans for a launch time; none where the plan leaves nothing to vary.

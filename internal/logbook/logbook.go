@@ -48,6 +48,7 @@ type Window struct {
 	From       string // name of the place, which a site may have several of
 	Launch     time.Time
 	NotCovered string // why nothing was said; then the rest is empty
+	Rank       int    // place in the ranking, from 1
 	Verdict    string
 	// Score is the hazard score with its 95 % interval, 0 to 100; NaN where nothing
 	// landed within the forecast, as are the rest then.
@@ -64,7 +65,7 @@ var migrations = []string{
 	) STRICT;
 	CREATE TABLE moment (
 		site TEXT NOT NULL, cycle INTEGER NOT NULL, place TEXT NOT NULL, launch INTEGER NOT NULL,
-		not_covered TEXT NOT NULL, verdict TEXT NOT NULL, score REAL, low REAL, high REAL,
+		not_covered TEXT NOT NULL, rank INTEGER NOT NULL, verdict TEXT NOT NULL, score REAL, low REAL, high REAL,
 		latitude REAL, longitude REAL, area80 REAL,
 		PRIMARY KEY (site, cycle, place, launch),
 		FOREIGN KEY (site, cycle) REFERENCES run (site, cycle) ON DELETE CASCADE
@@ -160,8 +161,8 @@ func (b *Book) Keep(ctx context.Context, r Run) error {
 			return err
 		}
 		for _, w := range r.Windows {
-			if _, err := tx.ExecContext(ctx, "INSERT INTO moment VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-				r.Site, cycle, w.From, w.Launch.Unix(), w.NotCovered, w.Verdict, known(w.Score), known(w.Low), known(w.High),
+			if _, err := tx.ExecContext(ctx, "INSERT INTO moment VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+				r.Site, cycle, w.From, w.Launch.Unix(), w.NotCovered, w.Rank, w.Verdict, known(w.Score), known(w.Low), known(w.High),
 				known(w.MostLikely.Lat), known(w.MostLikely.Lon), known(w.Area80)); err != nil {
 				return fmt.Errorf("launch time %s from %s: %w", w.Launch.UTC().Format(time.RFC3339), w.From, err)
 			}
@@ -219,7 +220,7 @@ func (b *Book) Last(ctx context.Context, site string, n int) ([]Run, error) {
 
 // windows are those of a run, in order of time and place.
 func (b *Book) windows(ctx context.Context, site string, cycle time.Time) ([]Window, error) {
-	rows, err := b.db.QueryContext(ctx, `SELECT place, launch, not_covered, verdict, score, low, high, latitude, longitude, area80
+	rows, err := b.db.QueryContext(ctx, `SELECT place, launch, not_covered, rank, verdict, score, low, high, latitude, longitude, area80
 		FROM moment WHERE site = ? AND cycle = ? ORDER BY launch, place`, site, cycle.Unix())
 	if err != nil {
 		return nil, err
@@ -229,7 +230,7 @@ func (b *Book) windows(ctx context.Context, site string, cycle time.Time) ([]Win
 		var w Window
 		var launch int64
 		var v [6]sql.NullFloat64
-		if err := rows.Scan(&w.From, &launch, &w.NotCovered, &w.Verdict, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5]); err != nil {
+		if err := rows.Scan(&w.From, &launch, &w.NotCovered, &w.Rank, &w.Verdict, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5]); err != nil {
 			return nil, errors.Join(err, rows.Close())
 		}
 		w.Launch = time.Unix(launch, 0).UTC()

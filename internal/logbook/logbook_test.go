@@ -34,8 +34,8 @@ func run(site string, cycle time.Time, score float64) Run {
 	return Run{
 		Site: site, Cycle: cycle, Plan: "a1", Version: "0.1.0", Seed: math.MaxUint64, Page: site + "/x",
 		Windows: []Window{
-			{From: "Field", Launch: cycle.Add(7 * time.Hour), Verdict: "go", Score: score, Low: score - 1, High: score + 1, MostLikely: geo.Point{Lat: -58.25, Lon: 179.75}, Area80: 6e8},
-			{From: "Meadow", Launch: cycle.Add(7 * time.Hour), NotCovered: "too short", Score: math.NaN(), Low: math.NaN(), High: math.NaN(), MostLikely: geo.Point{Lat: math.NaN(), Lon: math.NaN()}, Area80: math.NaN()},
+			{From: "Field", Launch: cycle.Add(7 * time.Hour), Rank: 1, Verdict: "go", Score: score, Low: score - 1, High: score + 1, MostLikely: geo.Point{Lat: -58.25, Lon: 179.75}, Area80: 6e8},
+			{From: "Meadow", Launch: cycle.Add(7 * time.Hour), NotCovered: "too short", Rank: 2, Score: math.NaN(), Low: math.NaN(), High: math.NaN(), MostLikely: geo.Point{Lat: math.NaN(), Lon: math.NaN()}, Area80: math.NaN()},
 		},
 	}
 }
