@@ -48,6 +48,7 @@ type commands struct {
 	Notice  notice         `cmd:"" help:"Write what the plan's rules ask to be told, and to whom, at one stage of a flight."`
 	Label   label          `cmd:"" help:"Make the label for the payload, in two sizes."`
 	Nightly night          `cmd:"" help:"Look at the week of standing sites, and write pages of it."`
+	Log     logs           `cmd:"" help:"Look over or copy the history that nightly keeps."`
 	Serve   serve          `cmd:"" help:"Answer the same question over gRPC."`
 	Winds   winds          `cmd:"" help:"Look at forecasts, check them, pack them."`
 	Ground  groundCommands `cmd:"" help:"Bring open land cover and heights."`

@@ -16,15 +16,21 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"time"
 
-	_ "modernc.org/sqlite" // the driver
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"example.org/thistledown/internal/geo"
 )
 
 // patience is how long a book that another program writes is waited for.
 const patience = 5 * time.Second
+
+// mark is the application's number in a book's header, by which it is told from other
+// databases: "this" in ASCII.
+const mark = 0x74686973
 
 // maxRuns bounds how many runs are read at once.
 const maxRuns = 1000
@@ -78,14 +84,34 @@ var migrations = []string{
 func Open(ctx context.Context, file string) (*Book, error) {
 	b, err := open(ctx, file)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", file, err)
+		return nil, fmt.Errorf("%s: %w", file, plain(err))
 	}
 	return b, nil
+}
+
+// plain says in words what SQLite has a number for.
+func plain(err error) error {
+	var fault *sqlite.Error
+	if !errors.As(err, &fault) {
+		return err
+	}
+	switch fault.Code() & 0xff {
+	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+		return fmt.Errorf("another program has been writing it for %v: want it to end first (%w)", patience, err)
+	case sqlite3.SQLITE_NOTADB:
+		return fmt.Errorf("not a history: want a file that nightly has written (%w)", err)
+	case sqlite3.SQLITE_CORRUPT:
+		return fmt.Errorf("damaged: want a copy that thistledown log backup has made in its place (%w)", err)
+	}
+	return err
 }
 
 func open(ctx context.Context, file string) (*Book, error) {
 	if info, err := os.Stat(filepath.Dir(file)); err != nil || !info.IsDir() {
 		return nil, errors.New("no such folder: want the history's file in one that is there")
+	}
+	if info, err := os.Stat(file); err == nil && !info.Mode().IsRegular() {
+		return nil, errors.New("no file: want one that nightly has written, or none yet")
 	}
 	query := url.Values{"_pragma": {
 		fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds()), "journal_mode(WAL)", "foreign_keys(1)", "synchronous(FULL)",
@@ -103,23 +129,20 @@ func open(ctx context.Context, file string) (*Book, error) {
 
 // migrate takes the steps that are missing, each with its number, at once.
 func (b *Book) migrate(ctx context.Context) error {
-	var now int // a book that needs no change can be opened while somebody writes it
-	if err := b.db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&now); err != nil || now == len(migrations) {
+	// A book that needs no change can be opened while somebody writes it.
+	if version, err := versionOf(ctx, b.db); err != nil || version == len(migrations) {
 		return err
 	}
 	return b.change(ctx, func(tx *sql.Tx) error {
-		var version int
-		if err := tx.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
+		version, err := versionOf(ctx, tx)
+		if err != nil {
 			return err
-		}
-		if version > len(migrations) {
-			return fmt.Errorf("tables of version %d, of a later program: want at most %d", version, len(migrations))
 		}
 		for ; version < len(migrations); version++ {
 			if _, err := tx.ExecContext(ctx, migrations[version]); err != nil {
 				return err
 			}
-			if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", version+1)); err != nil {
+			if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d; PRAGMA application_id = %d", version+1, mark)); err != nil {
 				return err
 			}
 		}
@@ -127,16 +150,36 @@ func (b *Book) migrate(ctx context.Context) error {
 	})
 }
 
+// versionOf is the version of a book's tables, 0 where there are none. The error says
+// that it is a later program's, or no book.
+func versionOf(ctx context.Context, from interface {
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+},
+) (int, error) {
+	var version, id, tables int
+	if err := from.QueryRowContext(ctx, "SELECT user_version, application_id, (SELECT count(*) FROM sqlite_schema) FROM pragma_user_version, pragma_application_id").
+		Scan(&version, &id, &tables); err != nil {
+		return 0, err
+	}
+	switch {
+	case id != mark && (id != 0 || version != 0 || tables > 0):
+		return 0, errors.New("a database of another program: want a history that nightly has written")
+	case version > len(migrations):
+		return 0, fmt.Errorf("tables of version %d, of a later program: want at most %d", version, len(migrations))
+	}
+	return version, nil
+}
+
 // change does something whole or not at all.
 func (b *Book) change(ctx context.Context, do func(*sql.Tx) error) error {
 	tx, err := b.db.BeginTx(ctx, nil)
 	if err != nil {
-		return err
+		return plain(err)
 	}
 	if err := do(tx); err != nil {
-		return errors.Join(err, ignoreDone(tx.Rollback()))
+		return errors.Join(plain(err), ignoreDone(tx.Rollback()))
 	}
-	return tx.Commit()
+	return plain(tx.Commit())
 }
 
 func ignoreDone(err error) error {
@@ -256,37 +299,76 @@ func (b *Book) Tell(ctx context.Context, site string, cycle time.Time) error {
 
 // Check looks the whole file over.
 func (b *Book) Check(ctx context.Context) error {
-	for _, pragma := range []string{"integrity_check(1)", "foreign_key_check"} {
-		rows, err := b.db.QueryContext(ctx, "PRAGMA "+pragma)
-		if err != nil {
-			return err
-		}
-		for rows.Next() {
-			said := ""
-			if err := rows.Scan(&said); pragma == "foreign_key_check" || err != nil {
-				return errors.Join(errors.New("a launch time without its run"), rows.Close())
-			}
-			if said != "ok" {
-				return errors.Join(fmt.Errorf("damaged: %s", said), rows.Close())
-			}
-		}
-		if err := errors.Join(rows.Err(), rows.Close()); err != nil {
-			return err
+	for _, look := range []struct{ pragma, fault string }{
+		{"SELECT integrity_check FROM pragma_integrity_check WHERE integrity_check <> 'ok' LIMIT 1", "damaged: want a copy that thistledown log backup has made in its place"},
+		{"SELECT rowid FROM pragma_foreign_key_check LIMIT 1", "damaged: a launch time without its run"},
+	} {
+		var said string
+		switch err := b.db.QueryRowContext(ctx, look.pragma).Scan(&said); {
+		case err == nil:
+			return fmt.Errorf("%s (%s)", look.fault, strings.Join(strings.Split(said, "\n"), "; "))
+		case !errors.Is(err, sql.ErrNoRows):
+			return plain(err)
 		}
 	}
 	return nil
 }
 
+// Holds is how much a book holds.
+type Holds struct {
+	Runs, Windows, Sites int
+	First, Last          time.Time // cycles; zero where there is no run
+}
+
+// Holds counts it.
+func (b *Book) Holds(ctx context.Context) (Holds, error) {
+	var h Holds
+	var first, last sql.NullInt64
+	err := b.db.QueryRowContext(ctx, "SELECT count(*), count(DISTINCT site), min(cycle), max(cycle), (SELECT count(*) FROM moment) FROM run").
+		Scan(&h.Runs, &h.Sites, &first, &last, &h.Windows)
+	if first.Valid {
+		h.First, h.Last = time.Unix(first.Int64, 0).UTC(), time.Unix(last.Int64, 0).UTC()
+	}
+	return h, plain(err)
+}
+
 // Backup copies the book to a file, whole, while others may write it. What was there
-// is replaced once the copy is whole.
+// is replaced once the copy is whole; a file that somebody has open as a history, this
+// book's own among them, is refused.
 func (b *Book) Backup(ctx context.Context, file string) error {
+	if err := b.backup(ctx, file); err != nil {
+		return fmt.Errorf("%s: %w", file, plain(err))
+	}
+	return nil
+}
+
+func (b *Book) backup(ctx context.Context, file string) error {
+	if info, err := os.Stat(file); err == nil && !info.Mode().IsRegular() {
+		return errors.New("no file: want one, or none yet")
+	}
+	// A log that lies beside it would be read into the copy, and damage it.
+	if _, err := os.Lstat(file + "-wal"); err == nil {
+		return fmt.Errorf("a history in use, with %s beside it: want another file for the copy", filepath.Base(file)+"-wal")
+	}
 	beside, err := os.MkdirTemp(filepath.Dir(file), "."+filepath.Base(file)+".*")
 	if err != nil {
 		return err
 	}
 	copied := filepath.Join(beside, "copy")
 	if _, err = b.db.ExecContext(ctx, "VACUUM INTO ?", copied); err == nil {
+		err = settle(copied)
+	}
+	if err == nil {
 		err = os.Rename(copied, file)
 	}
 	return errors.Join(err, os.RemoveAll(beside))
+}
+
+// settle brings what was written of a file to the disk.
+func settle(name string) error {
+	file, err := os.Open(name) //nolint:gosec // the caller's own
+	if err != nil {
+		return err
+	}
+	return errors.Join(file.Sync(), file.Close())
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"database/sql"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -125,7 +126,7 @@ func TestMigrations(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "h.db")
 	db, err := sql.Open("sqlite", "file:"+file)
 	require.NoError(t, err)
-	for _, s := range []string{migrations[0], "PRAGMA user_version = 1", "INSERT INTO run VALUES ('a', 1772323200, 'p', '0.0.9', '7', '')"} {
+	for _, s := range []string{migrations[0], "PRAGMA user_version = 1", fmt.Sprintf("PRAGMA application_id = %d", mark), "INSERT INTO run VALUES ('a', 1772323200, 'p', '0.0.9', '7', '')"} {
 		_, err = db.Exec(s)
 		require.NoError(t, err)
 	}
