@@ -273,6 +273,11 @@ func TestKeptTidy(t *testing.T) {
 	ran(t, s, st, nil)
 	assert.DirExists(t, folders[0])
 	assert.DirExists(t, other, "what is no cycle's folder is nobody's business")
+	for _, name := range []string{"", "-wal", "-shm"} { // a history that was lost as well
+		require.NoError(t, ignoreGone(os.Remove(s.History+name)))
+	}
+	ran(t, s, st, nil)
+	assert.DirExists(t, folders[0])
 }
 
 // A history that cannot be read or is locked by somebody is told of, and the pages are
