@@ -21,6 +21,8 @@ TRUTHS ?= 2000
 SLOW = ^TestVaryAgainstEveryPlan$$
 RACE = $(addprefix ./,$(wildcard internal/ensemble internal/mission internal/rpc))
 
+GENERATORS = $(addprefix .bin/,buf protoc-gen-go protoc-gen-go-grpc protoc-gen-grpc-gateway protoc-gen-openapiv2)
+
 .PHONY: help demo test check vet lint format proto-lint proto-fresh bench generate fuzz calibrate
 
 help: ## print this list
@@ -56,10 +58,10 @@ format: .bin/golangci-lint
 proto-lint: .bin/buf
 	.bin/buf lint proto
 
-proto-fresh: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc
+proto-fresh: $(GENERATORS)
 	@fresh=$$(mktemp -d); trap 'rm -rf "$$fresh"' EXIT; \
 	.bin/buf generate --template proto/buf.gen.yaml -o "$$fresh"; \
-	diff -rq --exclude='*.proto' "$$fresh/proto/thistledown" proto/thistledown >/dev/null || \
+	diff -rq --exclude='*.proto' --exclude=openapi.go "$$fresh/proto/thistledown" proto/thistledown >/dev/null || \
 		{ echo "proto: the generated code does not match the schema: run make generate"; exit 1; }
 
 bench: ## run the benchmarks, and unpacking beside ecCodes and the grib module
@@ -68,8 +70,8 @@ bench: ## run the benchmarks, and unpacking beside ecCodes and the grib module
 	@if [ -x /usr/bin/python3 ]; then /usr/bin/python3 scripts/flight/tools.py; \
 	else echo "left out: flights by Python's tools, for want of Debian's python3"; fi
 
-generate: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc ## write the Go code of the schema anew
-	rm -f proto/thistledown/v1/*.pb.go
+generate: $(GENERATORS) ## write the Go code of the schema anew
+	rm -f proto/thistledown/v1/*.pb.go proto/thistledown/v1/*.pb.gw.go proto/thistledown/v1/*.swagger.json
 	.bin/buf generate --template proto/buf.gen.yaml
 
 fuzz: ## run each fuzz target on FUZZTIME inputs (100000x)
