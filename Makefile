@@ -23,7 +23,7 @@ RACE = $(addprefix ./,$(wildcard internal/ensemble internal/mission internal/rpc
 
 GENERATORS = $(addprefix .bin/,buf protoc-gen-go protoc-gen-go-grpc protoc-gen-grpc-gateway protoc-gen-openapiv2)
 
-.PHONY: help demo test check vet lint format proto-lint proto-fresh bench generate fuzz calibrate
+.PHONY: help demo test check vet lint format proto-lint proto-fresh proto-breaking bench generate landed fuzz calibrate
 
 help: ## print this list
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1\t\2/p' $(MAKEFILE_LIST) | expand -t 16
@@ -44,7 +44,7 @@ ifneq ($(RACE),)
 	fi
 endif
 
-check: vet lint format proto-lint proto-fresh ## vet, lint, formatting, schema, stale generated code
+check: vet lint format proto-lint proto-fresh proto-breaking ## vet, lint, formatting, schema, stale generated code
 
 vet:
 	go vet ./...
@@ -64,6 +64,15 @@ proto-fresh: $(GENERATORS)
 	diff -rq --exclude='*.proto' --exclude=openapi.go "$$fresh/proto/thistledown" proto/thistledown >/dev/null || \
 		{ echo "proto: the generated code does not match the schema: run make generate"; exit 1; }
 
+# The schema as callers have it. What is in it is never taken back.
+LANDED = proto/landed.binpb
+IMAGE = .bin/buf build proto --exclude-source-info
+
+proto-breaking: .bin/buf
+	.bin/buf breaking proto --against $(LANDED)
+	@$(IMAGE) -o -#format=binpb | cmp -s - $(LANDED) || \
+		{ echo "proto: the schema has what $(LANDED) has not: run make landed"; exit 1; }
+
 bench: ## run the benchmarks, and unpacking beside ecCodes and the grib module
 	go test -run '^$$' -bench . -benchmem $(sort $(dir $(addprefix ./,$(shell grep -rl --include='*_test.go' '^func Benchmark' cmd internal))))
 	@scripts/grib/bench
@@ -73,6 +82,10 @@ bench: ## run the benchmarks, and unpacking beside ecCodes and the grib module
 generate: $(GENERATORS) ## write the Go code of the schema anew
 	rm -f proto/thistledown/v1/*.pb.go proto/thistledown/v1/*.pb.gw.go proto/thistledown/v1/*.swagger.json
 	.bin/buf generate --template proto/buf.gen.yaml
+
+landed: .bin/buf ## take additions of the schema into what may not be broken
+	.bin/buf breaking proto --against $(LANDED)
+	$(IMAGE) -o $(LANDED)
 
 fuzz: ## run each fuzz target on FUZZTIME inputs (100000x)
 	@FUZZTIME=$(FUZZTIME) scripts/fuzz
