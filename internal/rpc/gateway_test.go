@@ -3,20 +3,28 @@ package rpc_test
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"encoding/json"
 	"io"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	statuspb "google.golang.org/genproto/googleapis/rpc/status"
+	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/durationpb"
 
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/rpc"
@@ -195,4 +203,52 @@ func TestGatewayOrigins(t *testing.T) {
 		_, err := rpc.NewGateway(nil, []string{wrong})
 		assert.ErrorContains(t, err, "want scheme and host alone", wrong)
 	}
+}
+
+// busy is a service that has no room, and keeps what it was told besides the request.
+type busy struct {
+	thistledownv1.UnimplementedPlannerServer
+	asked chan metadata.MD
+}
+
+func (b busy) Fly(ctx context.Context, _ *thistledownv1.FlyRequest) (*thistledownv1.FlyResponse, error) {
+	md, _ := metadata.FromIncomingContext(ctx)
+	b.asked <- md
+	st, err := status.New(codes.ResourceExhausted, "busy").WithDetails(&errdetails.RetryInfo{RetryDelay: durationpb.New(2500 * time.Millisecond)})
+	if err != nil {
+		return nil, err
+	}
+	return nil, st.Err()
+}
+
+// The token and the request's id go on to the service, other headers do not; when to try
+// again comes back in the details and in the header that browsers know.
+func TestGatewayForwards(t *testing.T) {
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	server := grpc.NewServer()
+	asked := make(chan metadata.MD, 1)
+	thistledownv1.RegisterPlannerServer(server, busy{asked: asked})
+	go func() { _ = server.Serve(listener) }()
+	defer server.Stop()
+	client, err := grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
+	require.NoError(t, err)
+	defer client.Close()
+	handler, err := rpc.NewGateway(client, nil)
+	require.NoError(t, err)
+	web := httptest.NewServer(handler)
+	defer web.Close()
+
+	answer, text := post(t, web.URL+"/v1/fly", "{}", "Authorization", "Bearer abc", "X-Request-Id", "r-1", "Cookie", "a=b", "Grpc-Metadata-Admin", "yes")
+	got := <-asked
+	assert.Equal(t, []string{"Bearer abc"}, got.Get("authorization"))
+	assert.Equal(t, []string{"r-1"}, got.Get("x-request-id"))
+	for _, name := range []string{"cookie", "admin", "grpc-metadata-admin", "grpcgateway-cookie"} {
+		assert.Empty(t, got.Get(name), name)
+	}
+	assert.Equal(t, http.StatusTooManyRequests, answer.StatusCode)
+	assert.Equal(t, "3", answer.Header.Get("Retry-After"), "whole seconds, rounded up")
+	err = status.FromProto(told(t, text)).Err()
+	assertCode(t, codes.ResourceExhausted, err)
+	assert.Equal(t, 2500*time.Millisecond, detail[*errdetails.RetryInfo](t, err).GetRetryDelay().AsDuration())
 }
