@@ -18,10 +18,12 @@ TRUTHS ?= 2000
 
 # The packages that start goroutines or serve many callers at once.
 # Without SLOW, which flies hundreds of plans by the same code as smaller tests.
-SLOW = ^TestVaryAgainstEveryPlan$$
+SLOW = ^(TestVaryAgainstEveryPlan|TestEveryFieldAtItsExtremes|TestLayersThatAreTooMuch)$$
 RACE = $(addprefix ./,$(wildcard internal/ensemble internal/mission internal/rpc))
 
-.PHONY: help demo test check vet lint format proto-lint proto-fresh bench generate fuzz calibrate
+GENERATORS = $(addprefix .bin/,buf protoc-gen-go protoc-gen-go-grpc protoc-gen-grpc-gateway protoc-gen-openapiv2)
+
+.PHONY: help demo test check vet lint format proto-lint proto-fresh proto-breaking bench generate landed fuzz calibrate
 
 help: ## print this list
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1\t\2/p' $(MAKEFILE_LIST) | expand -t 16
@@ -42,7 +44,7 @@ ifneq ($(RACE),)
 	fi
 endif
 
-check: vet lint format proto-lint proto-fresh ## vet, lint, formatting, schema, stale generated code
+check: vet lint format proto-lint proto-fresh proto-breaking ## vet, lint, formatting, schema, stale generated code
 
 vet:
 	go vet ./...
@@ -56,11 +58,20 @@ format: .bin/golangci-lint
 proto-lint: .bin/buf
 	.bin/buf lint proto
 
-proto-fresh: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc
+proto-fresh: $(GENERATORS)
 	@fresh=$$(mktemp -d); trap 'rm -rf "$$fresh"' EXIT; \
 	.bin/buf generate --template proto/buf.gen.yaml -o "$$fresh"; \
-	diff -rq --exclude='*.proto' "$$fresh/proto/thistledown" proto/thistledown >/dev/null || \
+	diff -rq --exclude='*.proto' --exclude=openapi.go "$$fresh/proto/thistledown" proto/thistledown >/dev/null || \
 		{ echo "proto: the generated code does not match the schema: run make generate"; exit 1; }
+
+# The schema as callers have it. What is in it is never taken back.
+LANDED = proto/landed.binpb
+IMAGE = .bin/buf build proto --exclude-source-info
+
+proto-breaking: .bin/buf
+	.bin/buf breaking proto --against $(LANDED)
+	@$(IMAGE) -o -#format=binpb | cmp -s - $(LANDED) || \
+		{ echo "proto: the schema has what $(LANDED) has not: run make landed"; exit 1; }
 
 bench: ## run the benchmarks, and unpacking beside ecCodes and the grib module
 	go test -run '^$$' -bench . -benchmem $(sort $(dir $(addprefix ./,$(shell grep -rl --include='*_test.go' '^func Benchmark' cmd internal))))
@@ -68,9 +79,13 @@ bench: ## run the benchmarks, and unpacking beside ecCodes and the grib module
 	@if [ -x /usr/bin/python3 ]; then /usr/bin/python3 scripts/flight/tools.py; \
 	else echo "left out: flights by Python's tools, for want of Debian's python3"; fi
 
-generate: .bin/buf .bin/protoc-gen-go .bin/protoc-gen-go-grpc ## write the Go code of the schema anew
-	rm -f proto/thistledown/v1/*.pb.go
+generate: $(GENERATORS) ## write the Go code of the schema anew
+	rm -f proto/thistledown/v1/*.pb.go proto/thistledown/v1/*.pb.gw.go proto/thistledown/v1/*.swagger.json
 	.bin/buf generate --template proto/buf.gen.yaml
+
+landed: .bin/buf ## take additions of the schema into what may not be broken
+	.bin/buf breaking proto --against $(LANDED)
+	$(IMAGE) -o $(LANDED)
 
 fuzz: ## run each fuzz target on FUZZTIME inputs (100000x)
 	@FUZZTIME=$(FUZZTIME) scripts/fuzz

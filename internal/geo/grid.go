@@ -52,6 +52,16 @@ func (g Grid) Wraps() bool {
 	return math.Abs(float64(g.NX)*g.DLon-fullCircle) <= wrapsWithin
 }
 
+// Box is the box from the grid's first rows and columns to its last: all the way round
+// where it Wraps.
+func (g Grid) Box() Box {
+	b := Box{South: g.Lat0, North: g.Lat0 + float64(g.NY-1)*g.DLat, West: g.Lon0, East: g.Lon0 + float64(g.NX-1)*g.DLon}
+	if g.Wraps() {
+		b.West, b.East = -180, 180
+	}
+	return b
+}
+
 // Node is the position of node k, its longitude normalised. It panics when
 // k is not from 0 to NX·NY-1, which is a bug of the caller.
 func (g Grid) Node(k int) Point {

@@ -50,6 +50,11 @@ type NotCovered struct {
 	Field   string       // of the plan
 	Value   string       // what the plan says there
 	Have    string       // what the forecast covers
+
+	// Box and First to Last are the area and the times that the forecast covers, as far
+	// as it was read, and Cycle is when it starts.
+	Box                geo.Box
+	First, Last, Cycle time.Time
 }
 
 // Error is one line: field, value and what the forecast covers.
@@ -307,12 +312,18 @@ func covered(f *wind.Field, p plan.Plan, height, start float64) error {
 		return nil
 	case wind.BeforeFirst, wind.AfterLast:
 		first, last := f.Covers()
-		return &NotCovered{
-			Outcome: out, Field: "launch", Value: p.Launch.UTC().Format(time.RFC3339),
-			Have: fmt.Sprintf("%s to %s", first.Format(time.RFC3339), last.Format(time.RFC3339)),
-		}
+		return notCovered(f, out, "launch", p.Launch.UTC().Format(time.RFC3339),
+			fmt.Sprintf("%s to %s", first.Format(time.RFC3339), last.Format(time.RFC3339)))
 	}
 	return placeNotCovered(f, p, out)
+}
+
+// notCovered is the error for what a forecast does not cover.
+func notCovered(f *wind.Field, out wind.Outcome, field, value, have string) error {
+	g := f.Grid()
+	e := &NotCovered{Outcome: out, Field: field, Value: value, Have: have, Box: g.Box(), Cycle: f.Cycle()}
+	e.First, e.Last = f.Covers()
+	return e
 }
 
 func placeNotCovered(f *wind.Field, p plan.Plan, out wind.Outcome) error {
@@ -325,9 +336,7 @@ func placeNotCovered(f *wind.Field, p plan.Plan, out wind.Outcome) error {
 	if out == wind.NearPole {
 		have = fmt.Sprintf("latitude %g to %g", -90+wind.PoleMargin, 90-wind.PoleMargin)
 	}
-	return &NotCovered{
-		Outcome: out, Field: "site", Value: fmt.Sprintf("latitude %g, longitude %g", p.Site.At.Lat, p.Site.At.Lon), Have: have,
-	}
+	return notCovered(f, out, "site", fmt.Sprintf("latitude %g, longitude %g", p.Site.At.Lat, p.Site.At.Lon), have)
 }
 
 // specOf is the plan as the ensemble takes it.

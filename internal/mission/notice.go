@@ -38,7 +38,7 @@ type NoticeOf struct {
 // Check is the fault of what is asked for, if it has one.
 func (n NoticeOf) Check() error {
 	if !slices.Contains(Stages(), n.Stage) {
-		return fmt.Errorf("stage %q: want before, launched, delayed, cancelled, descending, lost, found or ended", string(n.Stage))
+		return fmt.Errorf("stage %.40q: want before, launched, delayed, cancelled, descending, lost, found or ended", string(n.Stage))
 	}
 	return nil
 }

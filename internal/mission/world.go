@@ -9,7 +9,6 @@ import (
 	"slices"
 
 	"example.org/thistledown/internal/archive"
-	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/wind"
 )
 
@@ -56,11 +55,7 @@ func Forecast(ctx context.Context, files, above []string, part wind.Part) ([]*wi
 		return fields, warnings, err
 	}
 	// The upper one must cover all columns and steps that the lower one keeps.
-	g := fields[0].Grid()
-	part.Box = geo.Box{South: g.Lat0, North: g.Lat0 + float64(g.NY-1)*g.DLat, West: g.Lon0, East: g.Lon0 + float64(g.NX-1)*g.DLon}
-	if g.Wraps() {
-		part.Box.West, part.Box.East = -180, 180
-	}
+	part.Box = fields[0].Grid().Box()
 	part.From, part.To = fields[0].Start(), fields[0].End()
 	upper, more, err := unpack(ctx, above, part)
 	if err != nil {

@@ -24,7 +24,7 @@ func (s *service) WriteNotice(ctx context.Context, request *thistledownv1.WriteN
 		return nil, err
 	}
 	if err := p.Named(1); err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	leave, err := s.wait(ctx, s.turns)
 	if err != nil {
@@ -33,15 +33,15 @@ func (s *service) WriteNotice(ctx context.Context, request *thistledownv1.WriteN
 	defer leave()
 	worlds, err := s.worlds(ctx, []plan.Plan{p})
 	if err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	told, _, err := mission.NoticeFlown(ctx, worlds[p.Site.At], p, of, mission.Options{Version: s.planner.Version})
 	if err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	m, err := NoticeResponse(told)
 	if err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	return m, nil
 }

@@ -35,13 +35,13 @@ import (
 
 // dial starts a server on loopback and connects a client to it; both end with
 // the test.
-func dial(t *testing.T, field *wind.Field, layers string) *grpc.ClientConn {
+func dial(t testing.TB, field *wind.Field, layers string) *grpc.ClientConn {
 	t.Helper()
 	return dialOn(t, []*wind.Field{field}, layers)
 }
 
 // dialOn is dial for a forecast of several members.
-func dialOn(t *testing.T, winds []*wind.Field, layers string) *grpc.ClientConn {
+func dialOn(t testing.TB, winds []*wind.Field, layers string) *grpc.ClientConn {
 	t.Helper()
 	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	require.NoError(t, err)

@@ -17,14 +17,14 @@ func (s *service) SizeTrain(ctx context.Context, request *thistledownv1.SizeTrai
 		return nil, err
 	}
 	if p, err = mission.Sited(ctx, p, s.planner.Find); err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	if err := ctx.Err(); err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	r, err := mission.Size(p, s.planner.Winds[0])
 	if err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	return SizeResponse(r), nil
 }

@@ -21,7 +21,7 @@ func (s *service) VaryPlan(ctx context.Context, request *thistledownv1.VaryPlanR
 	}
 	plans, err := mission.Variants(p)
 	if err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	leave, err := s.wait(ctx, s.weeks)
 	if err != nil {
@@ -30,11 +30,11 @@ func (s *service) VaryPlan(ctx context.Context, request *thistledownv1.VaryPlanR
 	defer leave()
 	worlds, err := s.worlds(ctx, mission.Outermost(plans))
 	if err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	found, err := mission.Vary(ctx, worlds, plans, mission.Options{Version: s.planner.Version})
 	if err != nil {
-		return nil, s.status(err)
+		return nil, err
 	}
 	return VaryResponse(found), nil
 }

@@ -19,10 +19,9 @@ func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream 
 	if err != nil {
 		return err
 	}
-	first, last := s.planner.Winds[0].Covers()
-	launches, err := mission.Launches(p, first, last)
+	launches, err := s.launches(p)
 	if err != nil {
-		return s.status(plan.Faults{{Field: "schedule", Value: err.Error()}})
+		return err
 	}
 	ctx, stop := context.WithCancel(stream.Context())
 	defer stop()
@@ -45,7 +44,7 @@ func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream 
 		return broken
 	}
 	if err != nil {
-		return s.status(err)
+		return err
 	}
 	return stream.Send(RankingResponse(week))
 }
@@ -64,6 +63,16 @@ func RankingResponse(week report.Week) *thistledownv1.RankWindowsResponse {
 	return &thistledownv1.RankWindowsResponse{
 		Part: &thistledownv1.RankWindowsResponse_Ranking{Ranking: ranking(week)}, Done: total, Total: total,
 	}
+}
+
+// launches are the launch times of a plan's schedule that the forecast covers.
+func (s *service) launches(p plan.Plan) ([]plan.Plan, error) {
+	first, last := s.planner.Winds[0].Covers()
+	launches, err := mission.Launches(p, first, last)
+	if err != nil {
+		return nil, plan.Faults{{Field: "schedule", Value: err.Error()}}
+	}
+	return launches, nil
 }
 
 // worlds are the service's own forecast over the ground of each site.

@@ -8,6 +8,7 @@ package thistledownv1
 
 import (
 	_ "buf.build/gen/go/bufbuild/protovalidate/protocolbuffers/go/buf/validate"
+	_ "google.golang.org/genproto/googleapis/api/annotations"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
@@ -3112,7 +3113,7 @@ var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\n" +
-	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1bthistledown/v1/notice.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/sized.proto\x1a\x19thistledown/v1/vary.proto\"F\n" +
+	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1ethistledown/v1/forecasts.proto\x1a\x1bthistledown/v1/notice.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1bthistledown/v1/report.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/sized.proto\x1a\x19thistledown/v1/vary.proto\"F\n" +
 	"\x12RankWindowsRequest\x120\n" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\"\xae\x01\n" +
 	"\x13RankWindowsResponse\x120\n" +
@@ -3386,13 +3387,17 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x10END_BEFORE_FIRST\x10\x04\x12\x12\n" +
 	"\x0eEND_AFTER_LAST\x10\x05\x12\x11\n" +
 	"\rEND_NEAR_POLE\x10\x06\x12\x0f\n" +
-	"\vEND_MISSING\x10\a2\x9c\x03\n" +
-	"\aPlanner\x12>\n" +
-	"\x03Fly\x12\x1a.thistledown.v1.FlyRequest\x1a\x1b.thistledown.v1.FlyResponse\x12P\n" +
-	"\tSizeTrain\x12 .thistledown.v1.SizeTrainRequest\x1a!.thistledown.v1.SizeTrainResponse\x12X\n" +
-	"\vRankWindows\x12\".thistledown.v1.RankWindowsRequest\x1a#.thistledown.v1.RankWindowsResponse0\x01\x12M\n" +
-	"\bVaryPlan\x12\x1f.thistledown.v1.VaryPlanRequest\x1a .thistledown.v1.VaryPlanResponse\x12V\n" +
-	"\vWriteNotice\x12\".thistledown.v1.WriteNoticeRequest\x1a#.thistledown.v1.WriteNoticeResponseB<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
+	"\vEND_MISSING\x10\a2\xea\x05\n" +
+	"\aPlanner\x12R\n" +
+	"\x03Fly\x12\x1a.thistledown.v1.FlyRequest\x1a\x1b.thistledown.v1.FlyResponse\"\x12\x82\xd3\xe4\x93\x02\f:\x01*\"\a/v1/fly\x12e\n" +
+	"\tSizeTrain\x12 .thistledown.v1.SizeTrainRequest\x1a!.thistledown.v1.SizeTrainResponse\"\x13\x82\xd3\xe4\x93\x02\r:\x01*\"\b/v1/size\x12m\n" +
+	"\vRankWindows\x12\".thistledown.v1.RankWindowsRequest\x1a#.thistledown.v1.RankWindowsResponse\"\x13\x82\xd3\xe4\x93\x02\r:\x01*\"\b/v1/week0\x01\x12b\n" +
+	"\bVaryPlan\x12\x1f.thistledown.v1.VaryPlanRequest\x1a .thistledown.v1.VaryPlanResponse\"\x13\x82\xd3\xe4\x93\x02\r:\x01*\"\b/v1/vary\x12m\n" +
+	"\vWriteNotice\x12\".thistledown.v1.WriteNoticeRequest\x1a#.thistledown.v1.WriteNoticeResponse\"\x15\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
+	"/v1/notice\x12m\n" +
+	"\vWriteReport\x12\".thistledown.v1.WriteReportRequest\x1a#.thistledown.v1.WriteReportResponse\"\x15\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
+	"/v1/report\x12s\n" +
+	"\rListForecasts\x12$.thistledown.v1.ListForecastsRequest\x1a%.thistledown.v1.ListForecastsResponse\"\x15\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/forecastsB<Z:example.org/thistledown/proto/thistledown/v1;thistledownv1b\x06proto3"
 
 var (
 	file_thistledown_v1_planner_proto_rawDescOnce sync.Once
@@ -3452,9 +3457,13 @@ var file_thistledown_v1_planner_proto_goTypes = []any{
 	(*SizeTrainRequest)(nil),      // 40: thistledown.v1.SizeTrainRequest
 	(*VaryPlanRequest)(nil),       // 41: thistledown.v1.VaryPlanRequest
 	(*WriteNoticeRequest)(nil),    // 42: thistledown.v1.WriteNoticeRequest
-	(*SizeTrainResponse)(nil),     // 43: thistledown.v1.SizeTrainResponse
-	(*VaryPlanResponse)(nil),      // 44: thistledown.v1.VaryPlanResponse
-	(*WriteNoticeResponse)(nil),   // 45: thistledown.v1.WriteNoticeResponse
+	(*WriteReportRequest)(nil),    // 43: thistledown.v1.WriteReportRequest
+	(*ListForecastsRequest)(nil),  // 44: thistledown.v1.ListForecastsRequest
+	(*SizeTrainResponse)(nil),     // 45: thistledown.v1.SizeTrainResponse
+	(*VaryPlanResponse)(nil),      // 46: thistledown.v1.VaryPlanResponse
+	(*WriteNoticeResponse)(nil),   // 47: thistledown.v1.WriteNoticeResponse
+	(*WriteReportResponse)(nil),   // 48: thistledown.v1.WriteReportResponse
+	(*ListForecastsResponse)(nil), // 49: thistledown.v1.ListForecastsResponse
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	36, // 0: thistledown.v1.RankWindowsRequest.plan:type_name -> thistledown.v1.Plan
@@ -3522,13 +3531,17 @@ var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	1,  // 62: thistledown.v1.Planner.RankWindows:input_type -> thistledown.v1.RankWindowsRequest
 	41, // 63: thistledown.v1.Planner.VaryPlan:input_type -> thistledown.v1.VaryPlanRequest
 	42, // 64: thistledown.v1.Planner.WriteNotice:input_type -> thistledown.v1.WriteNoticeRequest
-	6,  // 65: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	43, // 66: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
-	2,  // 67: thistledown.v1.Planner.RankWindows:output_type -> thistledown.v1.RankWindowsResponse
-	44, // 68: thistledown.v1.Planner.VaryPlan:output_type -> thistledown.v1.VaryPlanResponse
-	45, // 69: thistledown.v1.Planner.WriteNotice:output_type -> thistledown.v1.WriteNoticeResponse
-	65, // [65:70] is the sub-list for method output_type
-	60, // [60:65] is the sub-list for method input_type
+	43, // 65: thistledown.v1.Planner.WriteReport:input_type -> thistledown.v1.WriteReportRequest
+	44, // 66: thistledown.v1.Planner.ListForecasts:input_type -> thistledown.v1.ListForecastsRequest
+	6,  // 67: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	45, // 68: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
+	2,  // 69: thistledown.v1.Planner.RankWindows:output_type -> thistledown.v1.RankWindowsResponse
+	46, // 70: thistledown.v1.Planner.VaryPlan:output_type -> thistledown.v1.VaryPlanResponse
+	47, // 71: thistledown.v1.Planner.WriteNotice:output_type -> thistledown.v1.WriteNoticeResponse
+	48, // 72: thistledown.v1.Planner.WriteReport:output_type -> thistledown.v1.WriteReportResponse
+	49, // 73: thistledown.v1.Planner.ListForecasts:output_type -> thistledown.v1.ListForecastsResponse
+	67, // [67:74] is the sub-list for method output_type
+	60, // [60:67] is the sub-list for method input_type
 	60, // [60:60] is the sub-list for extension type_name
 	60, // [60:60] is the sub-list for extension extendee
 	0,  // [0:60] is the sub-list for field type_name
@@ -3539,8 +3552,10 @@ func file_thistledown_v1_planner_proto_init() {
 	if File_thistledown_v1_planner_proto != nil {
 		return
 	}
+	file_thistledown_v1_forecasts_proto_init()
 	file_thistledown_v1_notice_proto_init()
 	file_thistledown_v1_plan_proto_init()
+	file_thistledown_v1_report_proto_init()
 	file_thistledown_v1_rules_proto_init()
 	file_thistledown_v1_sized_proto_init()
 	file_thistledown_v1_vary_proto_init()

@@ -19,11 +19,13 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	Planner_Fly_FullMethodName         = "/thistledown.v1.Planner/Fly"
-	Planner_SizeTrain_FullMethodName   = "/thistledown.v1.Planner/SizeTrain"
-	Planner_RankWindows_FullMethodName = "/thistledown.v1.Planner/RankWindows"
-	Planner_VaryPlan_FullMethodName    = "/thistledown.v1.Planner/VaryPlan"
-	Planner_WriteNotice_FullMethodName = "/thistledown.v1.Planner/WriteNotice"
+	Planner_Fly_FullMethodName           = "/thistledown.v1.Planner/Fly"
+	Planner_SizeTrain_FullMethodName     = "/thistledown.v1.Planner/SizeTrain"
+	Planner_RankWindows_FullMethodName   = "/thistledown.v1.Planner/RankWindows"
+	Planner_VaryPlan_FullMethodName      = "/thistledown.v1.Planner/VaryPlan"
+	Planner_WriteNotice_FullMethodName   = "/thistledown.v1.Planner/WriteNotice"
+	Planner_WriteReport_FullMethodName   = "/thistledown.v1.Planner/WriteReport"
+	Planner_ListForecasts_FullMethodName = "/thistledown.v1.Planner/ListForecasts"
 )
 
 // PlannerClient is the client API for Planner service.
@@ -32,6 +34,32 @@ const (
 //
 // Planner answers where a sounding balloon will come down, how sure that is,
 // and what is there.
+//
+// Beside gRPC it is served as JSON over HTTP: each method at the path that stands
+// with it, its request as the body, a stream as one JSON object a line
+// (application/x-ndjson) of the form {"result": …}, or {"error": …} as the last.
+// Names of fields are those of this schema; a number of 64 bits and octets are
+// strings there, the latter base64.
+//
+// Errors carry a canonical code, one line that says which field, what is wrong with
+// it and what was wanted, and details of google.rpc:
+//
+//   - INVALID_ARGUMENT: BadRequest with every field that is at fault, by its path in
+//     the request.
+//   - FAILED_PRECONDITION, OUT_OF_RANGE: the forecast does not reach a place or a
+//     time. PreconditionFailure with the field, and ErrorInfo of the reason
+//     FORECAST_NOT_HERE or FORECAST_NOT_THEN and of the domain thistledown, whose
+//     metadata say what there is: south, north, west, east (degrees), first, last
+//     and cycle (RFC 3339).
+//   - RESOURCE_EXHAUSTED: RetryInfo with when to try again; without it the request or
+//     its answer is too large.
+//   - DEADLINE_EXCEEDED, CANCELLED: the caller's time ran out, or it went away.
+//   - INTERNAL: a fault of the service, of which nothing is told; RequestInfo names
+//     the request, whose fault is in the service's log.
+//
+// Every answer and error names its request in the metadata x-request-id: the one
+// that the caller sent, if it has 1 to 64 letters, digits, dots, dashes and
+// underscores, or one that the service made up.
 type PlannerClient interface {
 	// Fly flies one plan's launch time many times over, each time with other
 	// draws of what the plan leaves uncertain.
@@ -69,6 +97,17 @@ type PlannerClient interface {
 	// Errors: as of Fly; INVALID_ARGUMENT also for a plan without rules, or without
 	// the names and telephone numbers that a notice gives.
 	WriteNotice(ctx context.Context, in *WriteNoticeRequest, opts ...grpc.CallOption) (*WriteNoticeResponse, error)
+	// WriteReport flies a plan and writes the answer as files: a page that needs
+	// nothing beside it, files for maps, navigation devices and spreadsheets.
+	//
+	// Errors: as of Fly, and for files of the week as of RankWindows;
+	// INVALID_ARGUMENT also where no file is asked for, one that there is not, or
+	// more than 16 MiB together.
+	WriteReport(ctx context.Context, in *WriteReportRequest, opts ...grpc.CallOption) (*WriteReportResponse, error)
+	// ListForecasts tells which forecasts the service flies on, the newest first.
+	//
+	// Errors: DEADLINE_EXCEEDED, CANCELLED.
+	ListForecasts(ctx context.Context, in *ListForecastsRequest, opts ...grpc.CallOption) (*ListForecastsResponse, error)
 }
 
 type plannerClient struct {
@@ -138,12 +177,58 @@ func (c *plannerClient) WriteNotice(ctx context.Context, in *WriteNoticeRequest,
 	return out, nil
 }
 
+func (c *plannerClient) WriteReport(ctx context.Context, in *WriteReportRequest, opts ...grpc.CallOption) (*WriteReportResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(WriteReportResponse)
+	err := c.cc.Invoke(ctx, Planner_WriteReport_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *plannerClient) ListForecasts(ctx context.Context, in *ListForecastsRequest, opts ...grpc.CallOption) (*ListForecastsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListForecastsResponse)
+	err := c.cc.Invoke(ctx, Planner_ListForecasts_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // PlannerServer is the server API for Planner service.
 // All implementations must embed UnimplementedPlannerServer
 // for forward compatibility.
 //
 // Planner answers where a sounding balloon will come down, how sure that is,
 // and what is there.
+//
+// Beside gRPC it is served as JSON over HTTP: each method at the path that stands
+// with it, its request as the body, a stream as one JSON object a line
+// (application/x-ndjson) of the form {"result": …}, or {"error": …} as the last.
+// Names of fields are those of this schema; a number of 64 bits and octets are
+// strings there, the latter base64.
+//
+// Errors carry a canonical code, one line that says which field, what is wrong with
+// it and what was wanted, and details of google.rpc:
+//
+//   - INVALID_ARGUMENT: BadRequest with every field that is at fault, by its path in
+//     the request.
+//   - FAILED_PRECONDITION, OUT_OF_RANGE: the forecast does not reach a place or a
+//     time. PreconditionFailure with the field, and ErrorInfo of the reason
+//     FORECAST_NOT_HERE or FORECAST_NOT_THEN and of the domain thistledown, whose
+//     metadata say what there is: south, north, west, east (degrees), first, last
+//     and cycle (RFC 3339).
+//   - RESOURCE_EXHAUSTED: RetryInfo with when to try again; without it the request or
+//     its answer is too large.
+//   - DEADLINE_EXCEEDED, CANCELLED: the caller's time ran out, or it went away.
+//   - INTERNAL: a fault of the service, of which nothing is told; RequestInfo names
+//     the request, whose fault is in the service's log.
+//
+// Every answer and error names its request in the metadata x-request-id: the one
+// that the caller sent, if it has 1 to 64 letters, digits, dots, dashes and
+// underscores, or one that the service made up.
 type PlannerServer interface {
 	// Fly flies one plan's launch time many times over, each time with other
 	// draws of what the plan leaves uncertain.
@@ -181,6 +266,17 @@ type PlannerServer interface {
 	// Errors: as of Fly; INVALID_ARGUMENT also for a plan without rules, or without
 	// the names and telephone numbers that a notice gives.
 	WriteNotice(context.Context, *WriteNoticeRequest) (*WriteNoticeResponse, error)
+	// WriteReport flies a plan and writes the answer as files: a page that needs
+	// nothing beside it, files for maps, navigation devices and spreadsheets.
+	//
+	// Errors: as of Fly, and for files of the week as of RankWindows;
+	// INVALID_ARGUMENT also where no file is asked for, one that there is not, or
+	// more than 16 MiB together.
+	WriteReport(context.Context, *WriteReportRequest) (*WriteReportResponse, error)
+	// ListForecasts tells which forecasts the service flies on, the newest first.
+	//
+	// Errors: DEADLINE_EXCEEDED, CANCELLED.
+	ListForecasts(context.Context, *ListForecastsRequest) (*ListForecastsResponse, error)
 	mustEmbedUnimplementedPlannerServer()
 }
 
@@ -205,6 +301,12 @@ func (UnimplementedPlannerServer) VaryPlan(context.Context, *VaryPlanRequest) (*
 }
 func (UnimplementedPlannerServer) WriteNotice(context.Context, *WriteNoticeRequest) (*WriteNoticeResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method WriteNotice not implemented")
+}
+func (UnimplementedPlannerServer) WriteReport(context.Context, *WriteReportRequest) (*WriteReportResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method WriteReport not implemented")
+}
+func (UnimplementedPlannerServer) ListForecasts(context.Context, *ListForecastsRequest) (*ListForecastsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListForecasts not implemented")
 }
 func (UnimplementedPlannerServer) mustEmbedUnimplementedPlannerServer() {}
 func (UnimplementedPlannerServer) testEmbeddedByValue()                 {}
@@ -310,6 +412,42 @@ func _Planner_WriteNotice_Handler(srv interface{}, ctx context.Context, dec func
 	return interceptor(ctx, in, info, handler)
 }
 
+func _Planner_WriteReport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(WriteReportRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlannerServer).WriteReport(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: Planner_WriteReport_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlannerServer).WriteReport(ctx, req.(*WriteReportRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _Planner_ListForecasts_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListForecastsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlannerServer).ListForecasts(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: Planner_ListForecasts_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlannerServer).ListForecasts(ctx, req.(*ListForecastsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // Planner_ServiceDesc is the grpc.ServiceDesc for Planner service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -332,6 +470,14 @@ var Planner_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "WriteNotice",
 			Handler:    _Planner_WriteNotice_Handler,
+		},
+		{
+			MethodName: "WriteReport",
+			Handler:    _Planner_WriteReport_Handler,
+		},
+		{
+			MethodName: "ListForecasts",
+			Handler:    _Planner_ListForecasts_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{
