@@ -323,8 +323,10 @@ func service(t *testing.T, plans ...plan.Plan) thistledownv1.PlannerClient {
 	require.NoError(t, err)
 	fields, _, err := mission.Forecast(t.Context(), realwind.Files(t), nil, mission.NeedsOf(plans))
 	require.NoError(t, err)
+	forecasts := rpc.NewCatalogue(0, "now")
+	forecasts.Put("now", rpc.Forecast{Winds: fields})
 	server := rpc.NewServer(rpc.Planner{
-		Winds: fields, Built: built, Find: mission.Within(filepath.Dir(demoPlan)),
+		Forecasts: forecasts, Built: built, Find: mission.Within(filepath.Dir(demoPlan)),
 		Version: version, Log: slog.New(slog.DiscardHandler),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")

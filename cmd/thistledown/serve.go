@@ -55,8 +55,10 @@ func (s *serve) Run(ctx context.Context, to *streams) error {
 	for _, w := range warnings {
 		log.Warn(w)
 	}
+	forecasts := rpc.NewCatalogue(0, "forecast")
+	forecasts.Put("forecast", rpc.Forecast{Winds: fields, Warnings: warnings})
 	server := rpc.NewServer(rpc.Planner{
-		Winds: fields, Warnings: warnings, Built: built,
+		Forecasts: forecasts, Built: built,
 		Find: mission.Within(s.Layers), Version: version, Log: log,
 	})
 	log.Info("serving", "address", listener.Addr().String(),

@@ -126,7 +126,7 @@ func failing(t *testing.T, find func(string) (string, error)) (*grpc.ClientConn,
 	built, err := ground.BuiltIn(realwind.Field(t).Grid().Box())
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
-		Winds: []*wind.Field{realwind.Field(t)}, Built: built, Find: find, Version: "test", Log: slog.New(slog.NewTextHandler(log, nil)),
+		Forecasts: flownOn([]*wind.Field{realwind.Field(t)}), Built: built, Find: find, Version: "test", Log: slog.New(slog.NewTextHandler(log, nil)),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)

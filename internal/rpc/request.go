@@ -52,7 +52,7 @@ func isRequestID(id string) bool {
 // answer names the request, turns its error into a status, and keeps a bug in one
 // call from ending all others.
 func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (answer any, err error) {
-	ctx = identified(ctx)
+	ctx = p.Forecasts.seeing(identified(ctx))
 	defer func() {
 		if r := recover(); r != nil {
 			answer, err = nil, p.panicked(ctx, info.FullMethod, r)
@@ -70,7 +70,7 @@ func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServer
 
 // answerStream is answer for calls that stream.
 func (p Planner) answerStream(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
-	ctx := identified(stream.Context())
+	ctx := p.Forecasts.seeing(identified(stream.Context()))
 	defer func() {
 		if r := recover(); r != nil {
 			err = p.panicked(ctx, info.FullMethod, r)

@@ -10,6 +10,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"time"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/health"
@@ -20,35 +21,53 @@ import (
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
-	"example.org/thistledown/internal/wind"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
 // maxRequest bounds a request message, octets: a plan is a few thousand.
 const maxRequest = 1 << 20
 
-// Planner is what the service answers from. It is read-only.
+// Planner is what the service answers from.
 type Planner struct {
-	Name     string         // of the forecast, for ListForecasts
-	Winds    []*wind.Field  // of each member of the forecast
-	Warnings []string       // what the forecast lacks
-	Built    *ground.World  // what is built in of the ground, of the whole Earth
-	Find     mission.Finder // of the files that plans may name
-	Version  string         // of the program
-	Log      *slog.Logger
+	Forecasts *Catalogue
+	Built     *ground.World  // what is built in of the ground, of the whole Earth
+	Find      mission.Finder // of the files that plans may name
+	Version   string         // of the program
+	Log       *slog.Logger
+}
+
+// Server is the service and what goes with it.
+type Server struct {
+	*grpc.Server
+	health *health.Server
 }
 
 // NewServer makes a gRPC server with the Planner service, health for it and
-// for the server as a whole, and reflection.
-func NewServer(p Planner) *grpc.Server {
-	s := grpc.NewServer(grpc.MaxRecvMsgSize(maxRequest), grpc.UnaryInterceptor(p.answer), grpc.StreamInterceptor(p.answerStream))
+// for the server as a whole, and reflection. Both are healthy while there is a
+// forecast that is not too old.
+func NewServer(p Planner) *Server {
+	s := &Server{
+		Server: grpc.NewServer(grpc.MaxRecvMsgSize(maxRequest), grpc.UnaryInterceptor(p.answer), grpc.StreamInterceptor(p.answerStream)),
+		health: health.NewServer(),
+	}
 	thistledownv1.RegisterPlannerServer(s, &service{planner: p, turns: make(chan struct{}, atOnce), weeks: make(chan struct{}, weeksAtOnce)})
-	h := health.NewServer()
-	h.SetServingStatus(thistledownv1.Planner_ServiceDesc.ServiceName, healthv1.HealthCheckResponse_SERVING)
-	healthv1.RegisterHealthServer(s, h)
+	p.Forecasts.onChange(func() {
+		state := healthv1.HealthCheckResponse_NOT_SERVING
+		if p.Forecasts.fit(time.Now()) {
+			state = healthv1.HealthCheckResponse_SERVING
+		}
+		for _, name := range []string{"", thistledownv1.Planner_ServiceDesc.ServiceName} {
+			s.health.SetServingStatus(name, state)
+		}
+	})
+	healthv1.RegisterHealthServer(s, s.health)
 	reflection.Register(s)
 	return s
 }
+
+// Leaving says in all answers of health that nothing is served, from now on and
+// whatever happens: so callers go elsewhere while calls under way end.
+func (s *Server) Leaving() { s.health.Shutdown() }
 
 // atOnce is how many calls are worked on at the same time; others wait, as long
 // as their deadline lets them. Each uses every processor and the memory of its

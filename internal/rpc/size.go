@@ -22,7 +22,11 @@ func (s *service) SizeTrain(ctx context.Context, request *thistledownv1.SizeTrai
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	r, err := mission.Size(p, s.planner.Winds[0])
+	on, err := s.forecast(ctx, p)
+	if err != nil {
+		return nil, err
+	}
+	r, err := mission.Size(p, on.Winds[0])
 	if err != nil {
 		return nil, err
 	}

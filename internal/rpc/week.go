@@ -19,12 +19,12 @@ func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream 
 	if err != nil {
 		return err
 	}
-	launches, err := s.launches(p)
+	ctx, stop := context.WithCancel(stream.Context())
+	defer stop()
+	launches, err := s.launches(ctx, p)
 	if err != nil {
 		return err
 	}
-	ctx, stop := context.WithCancel(stream.Context())
-	defer stop()
 	leave, err := s.wait(ctx, s.weeks)
 	if err != nil {
 		return err
@@ -66,8 +66,12 @@ func RankingResponse(week report.Week) *thistledownv1.RankWindowsResponse {
 }
 
 // launches are the launch times of a plan's schedule that the forecast covers.
-func (s *service) launches(p plan.Plan) ([]plan.Plan, error) {
-	first, last := s.planner.Winds[0].Covers()
+func (s *service) launches(ctx context.Context, p plan.Plan) ([]plan.Plan, error) {
+	on, err := s.forecast(ctx, p)
+	if err != nil {
+		return nil, err
+	}
+	first, last := on.Winds[0].Covers()
 	launches, err := mission.Launches(p, first, last)
 	if err != nil {
 		return nil, plan.Faults{{Field: "schedule", Value: err.Error()}}
@@ -75,9 +79,13 @@ func (s *service) launches(p plan.Plan) ([]plan.Plan, error) {
 	return launches, nil
 }
 
-// worlds are the service's own forecast over the ground of each site.
+// worlds are the forecast that a plan's launches are flown on over the ground of each site.
 func (s *service) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]mission.World, error) {
-	return mission.WorldsOver(ctx, launches, mission.World{Winds: s.planner.Winds, Warnings: s.planner.Warnings}, s.planner.Built, s.planner.Find)
+	on, err := s.forecast(ctx, launches[0]) // one plan's, which names one forecast
+	if err != nil {
+		return nil, err
+	}
+	return mission.WorldsOver(ctx, launches, s.world(on), s.planner.Built, s.planner.Find)
 }
 
 // window is one launch time as the schema has it.
