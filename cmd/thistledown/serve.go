@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/rpc"
 	"example.org/thistledown/internal/wind"
@@ -43,7 +42,7 @@ func (s *serve) Run(ctx context.Context, to *streams) error {
 	if err != nil {
 		return err
 	}
-	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
+	built, err := mission.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	if err != nil {
 		return fmt.Errorf("%w: %w", errInternal, err)
 	}

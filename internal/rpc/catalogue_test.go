@@ -21,7 +21,6 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/rpc"
@@ -34,7 +33,7 @@ func started(t testing.TB, p rpc.Planner) (*rpc.Server, *grpc.ClientConn) {
 	t.Helper()
 	var err error
 	if p.Built == nil {
-		p.Built, err = ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
+		p.Built, err = mission.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 		require.NoError(t, err)
 	}
 	if p.Find == nil {
@@ -177,7 +176,7 @@ func TestSwapUnderLoad(t *testing.T) {
 
 func TestHealthFollowsTheForecast(t *testing.T) {
 	cycle := realwind.Field(t).Cycle()
-	built, err := ground.BuiltIn(realwind.Field(t).Grid().Box())
+	built, err := mission.BuiltIn(realwind.Field(t).Grid().Box())
 	require.NoError(t, err)
 	// Too old after a second.
 	forecasts := rpc.NewCatalogue(time.Since(cycle)+time.Second, "now")

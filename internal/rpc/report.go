@@ -126,7 +126,7 @@ func (s *service) page(ctx context.Context, p plan.Plan) (report.Page, error) {
 	if err != nil {
 		return report.Page{}, err
 	}
-	leave, err := s.wait(ctx, s.weeks)
+	leave, err := s.admit(ctx, flightsOf(p, len(launches), mission.Options{}))
 	if err != nil {
 		return report.Page{}, err
 	}

@@ -17,7 +17,6 @@ import (
 	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/reflection"
 
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
@@ -30,8 +29,9 @@ const maxRequest = 1 << 20
 // Planner is what the service answers from.
 type Planner struct {
 	Forecasts *Catalogue
-	Built     *ground.World  // what is built in of the ground, of the whole Earth
+	Built     *mission.Built // what is built in of the ground, of the whole Earth
 	Find      mission.Finder // of the files that plans may name
+	Limits    Limits         // none: DefaultLimits
 	Version   string         // of the program
 	Log       *slog.Logger
 }
@@ -46,11 +46,15 @@ type Server struct {
 // for the server as a whole, and reflection. Both are healthy while there is a
 // forecast that is not too old.
 func NewServer(p Planner) *Server {
+	if p.Limits == (Limits{}) {
+		p.Limits = DefaultLimits()
+	}
+	work := &service{planner: p, admission: newAdmission(p.Limits), stall: sendStall}
 	s := &Server{
 		Server: grpc.NewServer(grpc.MaxRecvMsgSize(maxRequest), grpc.UnaryInterceptor(p.answer), grpc.StreamInterceptor(p.answerStream)),
 		health: health.NewServer(),
 	}
-	thistledownv1.RegisterPlannerServer(s, &service{planner: p, turns: make(chan struct{}, atOnce), weeks: make(chan struct{}, weeksAtOnce)})
+	thistledownv1.RegisterPlannerServer(s, work)
 	p.Forecasts.onChange(func() {
 		state := healthv1.HealthCheckResponse_NOT_SERVING
 		if p.Forecasts.fit(time.Now()) {
@@ -69,20 +73,11 @@ func NewServer(p Planner) *Server {
 // whatever happens: so callers go elsewhere while calls under way end.
 func (s *Server) Leaving() { s.health.Shutdown() }
 
-// atOnce is how many calls are worked on at the same time; others wait, as long
-// as their deadline lets them. Each uses every processor and the memory of its
-// own layers.
-const atOnce = 2
-
-// weeksAtOnce is how many calls for a week are worked on at the same time, beside
-// those for single launches, which a week must not hold up.
-const weeksAtOnce = 1
-
 type service struct {
 	thistledownv1.UnimplementedPlannerServer
-	planner Planner
-	turns   chan struct{}
-	weeks   chan struct{}
+	planner   Planner
+	admission *admission
+	stall     time.Duration // how long a reader may let a part of an answer lie
 }
 
 // Fly flies one plan's launch.
@@ -104,7 +99,7 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 
 // fly flies a plan's launch when it is its turn.
 func (s *service) fly(ctx context.Context, p plan.Plan, o mission.Options) (report.Launch, error) {
-	leave, err := s.wait(ctx, s.turns)
+	leave, err := s.admit(ctx, flightsOf(p, 1, o))
 	if err != nil {
 		return report.Launch{}, err
 	}
@@ -126,16 +121,6 @@ func (s *service) plan(m *thistledownv1.Plan) (plan.Plan, error) {
 		return plan.Plan{}, err
 	}
 	return p, nil
-}
-
-// wait waits for one of some turns, which ends with leave.
-func (s *service) wait(ctx context.Context, turns chan struct{}) (leave func(), err error) {
-	select {
-	case turns <- struct{}{}:
-		return func() { <-turns }, nil
-	case <-ctx.Done():
-		return nil, ctx.Err()
-	}
 }
 
 // ownForecast refuses a plan that names files of a forecast.

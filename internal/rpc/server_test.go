@@ -50,7 +50,7 @@ func flownOn(winds []*wind.Field) *rpc.Catalogue {
 // dialOn is dial for a forecast of several members.
 func dialOn(t *testing.T, winds []*wind.Field, layers string) *grpc.ClientConn {
 	t.Helper()
-	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
+	built, err := mission.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
 		Forecasts: flownOn(winds), Built: built, Find: mission.Within(layers),

@@ -16,6 +16,11 @@ func (s *service) SizeTrain(ctx context.Context, request *thistledownv1.SizeTrai
 	if err != nil {
 		return nil, err
 	}
+	leave, err := s.admit(ctx, 1)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
 	if p, err = mission.Sited(ctx, p, s.planner.Find); err != nil {
 		return nil, err
 	}

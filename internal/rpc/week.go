@@ -25,28 +25,23 @@ func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream 
 	if err != nil {
 		return err
 	}
-	leave, err := s.wait(ctx, s.weeks)
+	leave, err := s.admit(ctx, flightsOf(p, len(launches), mission.Options{}))
 	if err != nil {
 		return err
 	}
-	defer leave()
-	var broken error
+	defer leave() // even if it panics
+	out := sending(stream, stop, s.stall)
 	week, err := mission.Week(ctx, s.worlds, launches, mission.WeekOptions{Version: s.planner.Version, Each: func(done int, w report.Window) {
-		if broken != nil {
-			return
-		}
-		broken = stream.Send(WindowResponse(w, done, len(launches)))
-		if broken != nil { // nobody listens any more
-			stop()
-		}
+		out.send(WindowResponse(w, done, len(launches)))
 	}})
-	if broken != nil {
+	leave() // what is left to be read holds up nobody
+	if err == nil {
+		out.send(RankingResponse(week))
+	}
+	if broken := out.end(); broken != nil {
 		return broken
 	}
-	if err != nil {
-		return err
-	}
-	return stream.Send(RankingResponse(week))
+	return err
 }
 
 // WindowResponse is a launch time as it is sent, so many of all being done.
