@@ -61,7 +61,10 @@ func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServer
 	if err := grpc.SetHeader(ctx, metadata.Pairs(requestHeader, requestID(ctx))); err != nil {
 		return nil, p.status(ctx, info.FullMethod, err)
 	}
-	answer, err = handle(ctx, request)
+	within, err := p.Guard.admitted(ctx, info.FullMethod)
+	if err == nil {
+		answer, err = handle(within, request)
+	}
 	if err != nil {
 		return nil, p.status(ctx, info.FullMethod, err)
 	}
@@ -79,7 +82,11 @@ func (p Planner) answerStream(server any, stream grpc.ServerStream, info *grpc.S
 	if err := stream.SetHeader(metadata.Pairs(requestHeader, requestID(ctx))); err != nil {
 		return p.status(ctx, info.FullMethod, err)
 	}
-	return p.status(ctx, info.FullMethod, handle(server, identifiedStream{stream, ctx}))
+	within, err := p.Guard.admitted(ctx, info.FullMethod)
+	if err == nil {
+		err = handle(server, identifiedStream{stream, within})
+	}
+	return p.status(ctx, info.FullMethod, err)
 }
 
 // identifiedStream is a stream whose context has the request's id.

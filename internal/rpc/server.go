@@ -10,12 +10,20 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"slices"
+	"sync/atomic"
 	"time"
 
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/health"
 	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/keepalive"
 	"google.golang.org/grpc/reflection"
+	"google.golang.org/grpc/stats"
+	"google.golang.org/grpc/tap"
+	"google.golang.org/protobuf/types/known/durationpb"
 
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
@@ -32,29 +40,53 @@ type Planner struct {
 	Built     *mission.Built // what is built in of the ground, of the whole Earth
 	Find      mission.Finder // of the files that plans may name
 	Limits    Limits         // none: DefaultLimits
+	Guard     Guard          // none: everybody may ask for everything
 	Version   string         // of the program
 	Log       *slog.Logger
 }
 
+// What one caller, or all together, can make the server hold.
+const (
+	maxStreams = 64       // calls on one connection
+	maxOpen    = 1024     // calls on all of them: so many requests may lie in memory
+	maxHeaders = 16 << 10 // octets
+	shakeHands = 10 * time.Second
+)
+
 // Server is the service and what goes with it.
 type Server struct {
 	*grpc.Server
+	inside *grpc.Server // the same for the gateway, through memory
 	health *health.Server
+	work   *service
 }
 
 // NewServer makes a gRPC server with the Planner service, health for it and
 // for the server as a whole, and reflection. Both are healthy while there is a
-// forecast that is not too old.
-func NewServer(p Planner) *Server {
+// forecast that is not too old. The options, such as credentials, are for calls from
+// the network.
+func NewServer(p Planner, options ...grpc.ServerOption) *Server {
 	if p.Limits == (Limits{}) {
 		p.Limits = DefaultLimits()
 	}
-	work := &service{planner: p, admission: newAdmission(p.Limits), stall: sendStall}
-	s := &Server{
-		Server: grpc.NewServer(grpc.MaxRecvMsgSize(maxRequest), grpc.UnaryInterceptor(p.answer), grpc.StreamInterceptor(p.answerStream)),
-		health: health.NewServer(),
+	door := &door{}
+	common := []grpc.ServerOption{
+		grpc.MaxRecvMsgSize(maxRequest), grpc.MaxHeaderListSize(maxHeaders),
+		grpc.UnaryInterceptor(p.answer), grpc.StreamInterceptor(p.answerStream),
+		grpc.InTapHandle(door.open), grpc.StatsHandler(door),
 	}
-	thistledownv1.RegisterPlannerServer(s, work)
+	s := &Server{
+		inside: grpc.NewServer(common...),
+		Server: grpc.NewServer(slices.Concat(common, []grpc.ServerOption{
+			grpc.MaxConcurrentStreams(maxStreams), grpc.ConnectionTimeout(shakeHands),
+			grpc.KeepaliveParams(keepalive.ServerParameters{MaxConnectionIdle: 10 * time.Minute, Time: time.Minute, Timeout: 20 * time.Second}),
+			grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: 10 * time.Second, PermitWithoutStream: true}),
+		}, options)...),
+		health: health.NewServer(),
+		work:   &service{planner: p, admission: newAdmission(p.Limits), stall: sendStall},
+	}
+	thistledownv1.RegisterPlannerServer(s, s.work)
+	thistledownv1.RegisterPlannerServer(s.inside, s.work)
 	p.Forecasts.onChange(func() {
 		state := healthv1.HealthCheckResponse_NOT_SERVING
 		if p.Forecasts.fit(time.Now()) {
@@ -68,6 +100,50 @@ func NewServer(p Planner) *Server {
 	reflection.Register(s)
 	return s
 }
+
+// Stop ends the server at once.
+func (s *Server) Stop() {
+	s.inside.Stop()
+	s.Server.Stop()
+}
+
+// GracefulStop ends the server once no call is under way; calls that begin now are
+// refused. Those through the gateway end with its own listener, before this.
+func (s *Server) GracefulStop() {
+	s.Server.GracefulStop()
+	s.inside.GracefulStop()
+}
+
+// door counts the calls that are open, and opens for no more than maxOpen.
+type door struct{ calls atomic.Int64 }
+
+// open is asked before anything of a call is read.
+func (d *door) open(ctx context.Context, _ *tap.Info) (context.Context, error) {
+	if d.calls.Load() >= maxOpen {
+		return nil, detailed(codes.ResourceExhausted, fmt.Sprintf("%d calls open: come again later", maxOpen),
+			&errdetails.RetryInfo{RetryDelay: durationpb.New(soonestRetry)})
+	}
+	return ctx, nil
+}
+
+// HandleRPC counts.
+func (d *door) HandleRPC(_ context.Context, event stats.RPCStats) {
+	switch event.(type) {
+	case *stats.Begin:
+		d.calls.Add(1)
+	case *stats.End:
+		d.calls.Add(-1)
+	}
+}
+
+// TagRPC does nothing.
+func (*door) TagRPC(ctx context.Context, _ *stats.RPCTagInfo) context.Context { return ctx }
+
+// TagConn does nothing.
+func (*door) TagConn(ctx context.Context, _ *stats.ConnTagInfo) context.Context { return ctx }
+
+// HandleConn does nothing.
+func (*door) HandleConn(context.Context, stats.ConnStats) {}
 
 // Leaving says in all answers of health that nothing is served, from now on and
 // whatever happens: so callers go elsewhere while calls under way end.
