@@ -9,7 +9,6 @@ import (
 
 	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/wind"
@@ -85,7 +84,7 @@ func (in input) worlds(ctx context.Context, part wind.Part, launches []plan.Plan
 	if err != nil {
 		return nil, err
 	}
-	built, err := ground.BuiltIn(part.Box)
+	built, err := mission.BuiltIn(part.Box)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", errInternal, err)
 	}

@@ -21,7 +21,6 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/realwind"
@@ -319,12 +318,14 @@ func TestReadmeShowsWhatTheProgramPrints(t *testing.T) {
 // the command line keeps of it for some plans: another area is the same to rounding.
 func service(t *testing.T, plans ...plan.Plan) thistledownv1.PlannerClient {
 	t.Helper()
-	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
+	built, err := mission.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	require.NoError(t, err)
 	fields, _, err := mission.Forecast(t.Context(), realwind.Files(t), nil, mission.NeedsOf(plans))
 	require.NoError(t, err)
+	forecasts := rpc.NewCatalogue(0, "now")
+	forecasts.Put("now", rpc.Forecast{Winds: fields})
 	server := rpc.NewServer(rpc.Planner{
-		Winds: fields, Built: built, Find: mission.Within(filepath.Dir(demoPlan)),
+		Forecasts: forecasts, Built: built, Find: mission.Within(filepath.Dir(demoPlan)),
 		Version: version, Log: slog.New(slog.DiscardHandler),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")

@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/rpc"
 	"example.org/thistledown/internal/wind"
@@ -43,7 +42,7 @@ func (s *serve) Run(ctx context.Context, to *streams) error {
 	if err != nil {
 		return err
 	}
-	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
+	built, err := mission.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	if err != nil {
 		return fmt.Errorf("%w: %w", errInternal, err)
 	}
@@ -55,8 +54,10 @@ func (s *serve) Run(ctx context.Context, to *streams) error {
 	for _, w := range warnings {
 		log.Warn(w)
 	}
+	forecasts := rpc.NewCatalogue(0, "forecast")
+	forecasts.Put("forecast", rpc.Forecast{Winds: fields, Warnings: warnings})
 	server := rpc.NewServer(rpc.Planner{
-		Winds: fields, Warnings: warnings, Built: built,
+		Forecasts: forecasts, Built: built,
 		Find: mission.Within(s.Layers), Version: version, Log: log,
 	})
 	log.Info("serving", "address", listener.Addr().String(),

@@ -94,7 +94,7 @@ func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 
 // assess fills in where the flights that landed came down and what is there.
 func assess(l *report.Launch, outcomes []ensemble.Outcome, s flight.Scene, p plan.Plan, g *Ground) error {
-	var landed []ensemble.Outcome
+	landed := make([]ensemble.Outcome, 0, len(outcomes))
 	met := make([]hazard.Met, len(outcomes))
 	for i, o := range outcomes {
 		met[i] = o.Met

@@ -168,7 +168,14 @@ func flyAll(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch
 		return report.Launch{}, nil, err
 	}
 	l.Warnings = slices.Concat(wrong, w.Ground.Warnings, l.Warnings)
+	// A caller who has gone does not want the arithmetic either.
+	if err := ctx.Err(); err != nil {
+		return report.Launch{}, nil, err
+	}
 	if err := r.regulate(&l, outcomes, w.Ground); err != nil {
+		return report.Launch{}, nil, err
+	}
+	if err := ctx.Err(); err != nil {
 		return report.Launch{}, nil, err
 	}
 	if err := assess(&l, outcomes, r.scenes[0], p, w.Ground); err != nil {

@@ -39,9 +39,9 @@ const (
 // them behind what is built in. Of rasters it reads what lies around the landings
 // that the winds make likely, those of its other launch times among them. The error is plan.Faults, all of them at once and
 // without any path, or the context's once it is done.
-func ReadGround(ctx context.Context, p plan.Plan, built *ground.World, winds []*wind.Field, find Finder, others ...plan.Plan) (*Ground, error) {
-	g := &Ground{Map: &ground.Map{Layers: built.Layers()}}
-	if abroad, err := built.Abroad(p.Site.At); err != nil {
+func ReadGround(ctx context.Context, p plan.Plan, built *Built, winds []*wind.Field, find Finder, others ...plan.Plan) (*Ground, error) {
+	g := &Ground{Map: &ground.Map{Layers: built.world.Layers()}}
+	if abroad, err := built.outside(p.Site.At); err != nil {
 		g.Warnings = append(g.Warnings, "The site lies in no country that the built-in borders know: landings across a border are not told.")
 	} else {
 		g.Map.Layers = append(g.Map.Layers, abroad)

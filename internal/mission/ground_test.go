@@ -28,7 +28,7 @@ var lakeland = geo.Point{Lat: 58.22, Lon: 12.8}
 func readGround(t *testing.T, p plan.Plan, files map[string]string) (*mission.Ground, error) {
 	t.Helper()
 	find := onDisk(t, files)
-	built, err := ground.BuiltIn(mission.Reach(p))
+	built, err := mission.BuiltIn(mission.Reach(p))
 	require.NoError(t, err)
 	return mission.ReadGround(t.Context(), p, built, []*wind.Field{realwind.Field(t)}, find)
 }

@@ -141,7 +141,7 @@ type Worlds func(ctx context.Context, launches []plan.Plan) (map[geo.Point]World
 
 // WorldsOver are the worlds of some launches, by site: one forecast over what is
 // built in of the ground and the files that the plans name, read for each site.
-func WorldsOver(ctx context.Context, launches []plan.Plan, forecast World, built *ground.World, find Finder) (map[geo.Point]World, error) {
+func WorldsOver(ctx context.Context, launches []plan.Plan, forecast World, built *Built, find Finder) (map[geo.Point]World, error) {
 	worlds := map[geo.Point]World{}
 	for _, one := range launches {
 		if _, ok := worlds[one.Site.At]; ok {

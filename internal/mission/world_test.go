@@ -27,7 +27,7 @@ func TestGround(t *testing.T) {
 	write("woods.geojson", square)
 	write("air.geojson", `{"type":"Feature","properties":{"name":"A","floor_m":0,"ceiling_m":1000},"geometry":`+square+`}`)
 	write("bad.geojson", "<html>")
-	built, err := ground.BuiltIn(geo.Box{South: -5, North: 10, West: -5, East: 10})
+	built, err := mission.BuiltIn(geo.Box{South: -5, North: 10, West: -5, East: 10})
 	require.NoError(t, err)
 	p := plan.Plan{
 		Layers: []plan.Layer{{File: "woods.geojson", LayerSource: ground.LayerSource{

@@ -29,6 +29,7 @@ func (d *draft) convert(m *thistledownv1.Plan) Plan {
 		Launch:        d.launch(m),
 		Severity:      severity(m.GetGround().GetSeverities()),
 		ForecastFiles: append([]string(nil), m.GetForecast().GetFiles()...),
+		ForecastName:  m.GetForecast().GetName(),
 		ForecastAbove: append([]string(nil), m.GetForecast().GetAbove()...),
 		HoldAboveTop:  m.GetForecast().GetHoldAboveTop(),
 	}

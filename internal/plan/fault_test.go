@@ -90,7 +90,7 @@ func TestReadFaults(t *testing.T) {
 		// Structure.
 		{"unknown field", "airspace: 0.4", "airspace: 0.4, sky: 1", "p.yaml:34: ground.severities.sky: no such field: want one of water, forest, built_up, closed, airspace, airfield, abroad"},
 		{"misspelt field", "elevation: 400 ft", "elevaton: 400 ft", "p.yaml:7: site.elevaton: no such field: want elevation (or another of name, latitude, longitude, elevation, time_zone)"},
-		{"field with a hyphen", "hold_above_top: true", "Hold-Above-Top: true", "p.yaml:37: forecast.Hold-Above-Top: no such field: want hold_above_top (or another of files, hold_above_top, above)"},
+		{"field with a hyphen", "hold_above_top: true", "Hold-Above-Top: true", "p.yaml:37: forecast.Hold-Above-Top: no such field: want hold_above_top (or another of files, hold_above_top, above, name)"},
 		{"field by its number", "elevation: 400 ft", "4: 400 ft", "p.yaml:7: site.4: no such field: want one of name, latitude, longitude, elevation, time_zone"},
 		{"field twice", "elevation: 400 ft", "latitude: 5", "p.yaml:7: site.latitude: given again after line 5: want it once"},
 		{"field twice by two names", "elevation: 400 ft", "timeZone: UTC", "p.yaml:8: site.time_zone: given again after line 7: want it once"},

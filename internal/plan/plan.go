@@ -97,6 +97,7 @@ type Plan struct {
 	Vary     Vary         // what could be otherwise
 
 	ForecastFiles []string // as written in the plan
+	ForecastName  string   // of one of the service's forecasts; none: its first
 	ForecastAbove []string // of the forecast flown on above the highest level of those, as written
 	HoldAboveTop  bool     // above the highest level, fly on with that level's wind
 

@@ -23,7 +23,7 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
-	"example.org/thistledown/internal/ground"
+	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/rpc"
 	"example.org/thistledown/internal/wind"
@@ -123,10 +123,10 @@ func (l *logged) String() string {
 func failing(t *testing.T, find func(string) (string, error)) (*grpc.ClientConn, *logged) {
 	t.Helper()
 	log := &logged{}
-	built, err := ground.BuiltIn(realwind.Field(t).Grid().Box())
+	built, err := mission.BuiltIn(realwind.Field(t).Grid().Box())
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
-		Winds: []*wind.Field{realwind.Field(t)}, Built: built, Find: find, Version: "test", Log: slog.New(slog.NewTextHandler(log, nil)),
+		Forecasts: flownOn([]*wind.Field{realwind.Field(t)}), Built: built, Find: find, Version: "test", Log: slog.New(slog.NewTextHandler(log, nil)),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)

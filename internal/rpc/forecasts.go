@@ -13,10 +13,14 @@ import (
 )
 
 // ListForecasts tells which forecasts the service flies on.
-func (s *service) ListForecasts(context.Context, *thistledownv1.ListForecastsRequest) (*thistledownv1.ListForecastsResponse, error) {
-	return &thistledownv1.ListForecastsResponse{Forecasts: []*thistledownv1.Forecast{
-		forecast(s.planner.Name, s.planner.Winds, time.Now()),
-	}}, nil
+func (s *service) ListForecasts(ctx context.Context, _ *thistledownv1.ListForecastsRequest) (*thistledownv1.ListForecastsResponse, error) {
+	all, m := s.shelf(ctx), &thistledownv1.ListForecastsResponse{}
+	for i, name := range all.names {
+		if f := all.forecasts[i]; f != nil {
+			m.Forecasts = append(m.Forecasts, forecast(name, f.Winds, time.Now()))
+		}
+	}
+	return m, nil
 }
 
 // forecast is a forecast of one member or more as the schema has it.

@@ -26,7 +26,7 @@ func (s *service) WriteNotice(ctx context.Context, request *thistledownv1.WriteN
 	if err := p.Named(1); err != nil {
 		return nil, err
 	}
-	leave, err := s.wait(ctx, s.turns)
+	leave, err := s.admit(ctx, flightsOf(p, 1, mission.Options{}))
 	if err != nil {
 		return nil, err
 	}

@@ -122,11 +122,11 @@ func wantedFiles(asked []thistledownv1.ReportFormat) ([]formatted, error) {
 
 // page flies every launch time of a plan and is what the week's page shows of them.
 func (s *service) page(ctx context.Context, p plan.Plan) (report.Page, error) {
-	launches, err := s.launches(p)
+	launches, err := s.launches(ctx, p)
 	if err != nil {
 		return report.Page{}, err
 	}
-	leave, err := s.wait(ctx, s.weeks)
+	leave, err := s.admit(ctx, flightsOf(p, len(launches), mission.Options{}))
 	if err != nil {
 		return report.Page{}, err
 	}

@@ -52,7 +52,7 @@ func isRequestID(id string) bool {
 // answer names the request, turns its error into a status, and keeps a bug in one
 // call from ending all others.
 func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (answer any, err error) {
-	ctx = identified(ctx)
+	ctx = p.Forecasts.seeing(identified(ctx))
 	defer func() {
 		if r := recover(); r != nil {
 			answer, err = nil, p.panicked(ctx, info.FullMethod, r)
@@ -61,7 +61,10 @@ func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServer
 	if err := grpc.SetHeader(ctx, metadata.Pairs(requestHeader, requestID(ctx))); err != nil {
 		return nil, p.status(ctx, info.FullMethod, err)
 	}
-	answer, err = handle(ctx, request)
+	within, err := p.Guard.admitted(ctx, info.FullMethod)
+	if err == nil {
+		answer, err = handle(within, request)
+	}
 	if err != nil {
 		return nil, p.status(ctx, info.FullMethod, err)
 	}
@@ -70,7 +73,7 @@ func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServer
 
 // answerStream is answer for calls that stream.
 func (p Planner) answerStream(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
-	ctx := identified(stream.Context())
+	ctx := p.Forecasts.seeing(identified(stream.Context()))
 	defer func() {
 		if r := recover(); r != nil {
 			err = p.panicked(ctx, info.FullMethod, r)
@@ -79,7 +82,11 @@ func (p Planner) answerStream(server any, stream grpc.ServerStream, info *grpc.S
 	if err := stream.SetHeader(metadata.Pairs(requestHeader, requestID(ctx))); err != nil {
 		return p.status(ctx, info.FullMethod, err)
 	}
-	return p.status(ctx, info.FullMethod, handle(server, identifiedStream{stream, ctx}))
+	within, err := p.Guard.admitted(ctx, info.FullMethod)
+	if err == nil {
+		err = handle(server, identifiedStream{stream, within})
+	}
+	return p.status(ctx, info.FullMethod, err)
 }
 
 // identifiedStream is a stream whose context has the request's id.

@@ -10,60 +10,150 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"slices"
+	"sync/atomic"
+	"time"
 
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/health"
 	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/keepalive"
 	"google.golang.org/grpc/reflection"
+	"google.golang.org/grpc/stats"
+	"google.golang.org/grpc/tap"
+	"google.golang.org/protobuf/types/known/durationpb"
 
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
-	"example.org/thistledown/internal/wind"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
 // maxRequest bounds a request message, octets: a plan is a few thousand.
 const maxRequest = 1 << 20
 
-// Planner is what the service answers from. It is read-only.
+// Planner is what the service answers from.
 type Planner struct {
-	Name     string         // of the forecast, for ListForecasts
-	Winds    []*wind.Field  // of each member of the forecast
-	Warnings []string       // what the forecast lacks
-	Built    *ground.World  // what is built in of the ground, of the whole Earth
-	Find     mission.Finder // of the files that plans may name
-	Version  string         // of the program
-	Log      *slog.Logger
+	Forecasts *Catalogue
+	Built     *mission.Built // what is built in of the ground, of the whole Earth
+	Find      mission.Finder // of the files that plans may name
+	Limits    Limits         // none: DefaultLimits
+	Guard     Guard          // none: everybody may ask for everything
+	Version   string         // of the program
+	Log       *slog.Logger
+}
+
+// What one caller, or all together, can make the server hold.
+const (
+	maxStreams = 64       // calls on one connection
+	maxOpen    = 1024     // calls on all of them: so many requests may lie in memory
+	maxHeaders = 16 << 10 // octets
+	shakeHands = 10 * time.Second
+)
+
+// Server is the service and what goes with it.
+type Server struct {
+	*grpc.Server
+	inside *grpc.Server // the same for the gateway, through memory
+	health *health.Server
+	work   *service
 }
 
 // NewServer makes a gRPC server with the Planner service, health for it and
-// for the server as a whole, and reflection.
-func NewServer(p Planner) *grpc.Server {
-	s := grpc.NewServer(grpc.MaxRecvMsgSize(maxRequest), grpc.UnaryInterceptor(p.answer), grpc.StreamInterceptor(p.answerStream))
-	thistledownv1.RegisterPlannerServer(s, &service{planner: p, turns: make(chan struct{}, atOnce), weeks: make(chan struct{}, weeksAtOnce)})
-	h := health.NewServer()
-	h.SetServingStatus(thistledownv1.Planner_ServiceDesc.ServiceName, healthv1.HealthCheckResponse_SERVING)
-	healthv1.RegisterHealthServer(s, h)
+// for the server as a whole, and reflection. Both are healthy while there is a
+// forecast that is not too old. The options, such as credentials, are for calls from
+// the network.
+func NewServer(p Planner, options ...grpc.ServerOption) *Server {
+	if p.Limits == (Limits{}) {
+		p.Limits = DefaultLimits()
+	}
+	door := &door{}
+	common := []grpc.ServerOption{
+		grpc.MaxRecvMsgSize(maxRequest), grpc.MaxHeaderListSize(maxHeaders),
+		grpc.UnaryInterceptor(p.answer), grpc.StreamInterceptor(p.answerStream),
+		grpc.InTapHandle(door.open), grpc.StatsHandler(door),
+	}
+	s := &Server{
+		inside: grpc.NewServer(common...),
+		Server: grpc.NewServer(slices.Concat(common, []grpc.ServerOption{
+			grpc.MaxConcurrentStreams(maxStreams), grpc.ConnectionTimeout(shakeHands),
+			grpc.KeepaliveParams(keepalive.ServerParameters{MaxConnectionIdle: 10 * time.Minute, Time: time.Minute, Timeout: 20 * time.Second}),
+			grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: 10 * time.Second, PermitWithoutStream: true}),
+		}, options)...),
+		health: health.NewServer(),
+		work:   &service{planner: p, admission: newAdmission(p.Limits), stall: sendStall},
+	}
+	thistledownv1.RegisterPlannerServer(s, s.work)
+	thistledownv1.RegisterPlannerServer(s.inside, s.work)
+	p.Forecasts.onChange(func() {
+		state := healthv1.HealthCheckResponse_NOT_SERVING
+		if p.Forecasts.fit(time.Now()) {
+			state = healthv1.HealthCheckResponse_SERVING
+		}
+		for _, name := range []string{"", thistledownv1.Planner_ServiceDesc.ServiceName} {
+			s.health.SetServingStatus(name, state)
+		}
+	})
+	healthv1.RegisterHealthServer(s, s.health)
 	reflection.Register(s)
 	return s
 }
 
-// atOnce is how many calls are worked on at the same time; others wait, as long
-// as their deadline lets them. Each uses every processor and the memory of its
-// own layers.
-const atOnce = 2
+// Stop ends the server at once.
+func (s *Server) Stop() {
+	s.inside.Stop()
+	s.Server.Stop()
+}
 
-// weeksAtOnce is how many calls for a week are worked on at the same time, beside
-// those for single launches, which a week must not hold up.
-const weeksAtOnce = 1
+// GracefulStop ends the server once no call is under way; calls that begin now are
+// refused. Those through the gateway end with its own listener, before this.
+func (s *Server) GracefulStop() {
+	s.Server.GracefulStop()
+	s.inside.GracefulStop()
+}
+
+// door counts the calls that are open, and opens for no more than maxOpen.
+type door struct{ calls atomic.Int64 }
+
+// open is asked before anything of a call is read.
+func (d *door) open(ctx context.Context, _ *tap.Info) (context.Context, error) {
+	if d.calls.Load() >= maxOpen {
+		return nil, detailed(codes.ResourceExhausted, fmt.Sprintf("%d calls open: come again later", maxOpen),
+			&errdetails.RetryInfo{RetryDelay: durationpb.New(soonestRetry)})
+	}
+	return ctx, nil
+}
+
+// HandleRPC counts.
+func (d *door) HandleRPC(_ context.Context, event stats.RPCStats) {
+	switch event.(type) {
+	case *stats.Begin:
+		d.calls.Add(1)
+	case *stats.End:
+		d.calls.Add(-1)
+	}
+}
+
+// TagRPC does nothing.
+func (*door) TagRPC(ctx context.Context, _ *stats.RPCTagInfo) context.Context { return ctx }
+
+// TagConn does nothing.
+func (*door) TagConn(ctx context.Context, _ *stats.ConnTagInfo) context.Context { return ctx }
+
+// HandleConn does nothing.
+func (*door) HandleConn(context.Context, stats.ConnStats) {}
+
+// Leaving says in all answers of health that nothing is served, from now on and
+// whatever happens: so callers go elsewhere while calls under way end.
+func (s *Server) Leaving() { s.health.Shutdown() }
 
 type service struct {
 	thistledownv1.UnimplementedPlannerServer
-	planner Planner
-	turns   chan struct{}
-	weeks   chan struct{}
+	planner   Planner
+	admission *admission
+	stall     time.Duration // how long a reader may let a part of an answer lie
 }
 
 // Fly flies one plan's launch.
@@ -85,7 +175,7 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 
 // fly flies a plan's launch when it is its turn.
 func (s *service) fly(ctx context.Context, p plan.Plan, o mission.Options) (report.Launch, error) {
-	leave, err := s.wait(ctx, s.turns)
+	leave, err := s.admit(ctx, flightsOf(p, 1, o))
 	if err != nil {
 		return report.Launch{}, err
 	}
@@ -107,16 +197,6 @@ func (s *service) plan(m *thistledownv1.Plan) (plan.Plan, error) {
 		return plan.Plan{}, err
 	}
 	return p, nil
-}
-
-// wait waits for one of some turns, which ends with leave.
-func (s *service) wait(ctx context.Context, turns chan struct{}) (leave func(), err error) {
-	select {
-	case turns <- struct{}{}:
-		return func() { <-turns }, nil
-	case <-ctx.Done():
-		return nil, ctx.Err()
-	}
 }
 
 // ownForecast refuses a plan that names files of a forecast.

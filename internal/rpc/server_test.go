@@ -25,7 +25,6 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	"example.org/thistledown/internal/geo"
-	"example.org/thistledown/internal/ground"
 	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/rpc"
@@ -40,13 +39,20 @@ func dial(t testing.TB, field *wind.Field, layers string) *grpc.ClientConn {
 	return dialOn(t, []*wind.Field{field}, layers)
 }
 
+// flownOn is a catalogue of one forecast.
+func flownOn(winds []*wind.Field) *rpc.Catalogue {
+	c := rpc.NewCatalogue(0, "now")
+	c.Put("now", rpc.Forecast{Winds: winds})
+	return c
+}
+
 // dialOn is dial for a forecast of several members.
 func dialOn(t testing.TB, winds []*wind.Field, layers string) *grpc.ClientConn {
 	t.Helper()
-	built, err := ground.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
+	built, err := mission.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	require.NoError(t, err)
 	server := rpc.NewServer(rpc.Planner{
-		Winds: winds, Built: built, Find: mission.Within(layers),
+		Forecasts: flownOn(winds), Built: built, Find: mission.Within(layers),
 		Version: "test", Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")

@@ -16,13 +16,22 @@ func (s *service) SizeTrain(ctx context.Context, request *thistledownv1.SizeTrai
 	if err != nil {
 		return nil, err
 	}
+	leave, err := s.admit(ctx, 1)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
 	if p, err = mission.Sited(ctx, p, s.planner.Find); err != nil {
 		return nil, err
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	r, err := mission.Size(p, s.planner.Winds[0])
+	on, err := s.forecast(ctx, p)
+	if err != nil {
+		return nil, err
+	}
+	r, err := mission.Size(p, on.Winds[0])
 	if err != nil {
 		return nil, err
 	}

@@ -12,8 +12,7 @@ import (
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
-// VaryPlan looks for better plans than one. It takes as long as a week does, and waits
-// its turn among those.
+// VaryPlan looks for better plans than one.
 func (s *service) VaryPlan(ctx context.Context, request *thistledownv1.VaryPlanRequest) (*thistledownv1.VaryPlanResponse, error) {
 	p, err := s.plan(request.GetPlan())
 	if err != nil {
@@ -23,7 +22,7 @@ func (s *service) VaryPlan(ctx context.Context, request *thistledownv1.VaryPlanR
 	if err != nil {
 		return nil, err
 	}
-	leave, err := s.wait(ctx, s.weeks)
+	leave, err := s.admit(ctx, flightsOf(p, len(plans), mission.Options{}))
 	if err != nil {
 		return nil, err
 	}

@@ -19,34 +19,29 @@ func (s *service) RankWindows(request *thistledownv1.RankWindowsRequest, stream 
 	if err != nil {
 		return err
 	}
-	launches, err := s.launches(p)
-	if err != nil {
-		return err
-	}
 	ctx, stop := context.WithCancel(stream.Context())
 	defer stop()
-	leave, err := s.wait(ctx, s.weeks)
+	launches, err := s.launches(ctx, p)
 	if err != nil {
 		return err
 	}
-	defer leave()
-	var broken error
+	leave, err := s.admit(ctx, flightsOf(p, len(launches), mission.Options{}))
+	if err != nil {
+		return err
+	}
+	defer leave() // even if it panics
+	out := sending(stream, stop, s.stall)
 	week, err := mission.Week(ctx, s.worlds, launches, mission.WeekOptions{Version: s.planner.Version, Each: func(done int, w report.Window) {
-		if broken != nil {
-			return
-		}
-		broken = stream.Send(WindowResponse(w, done, len(launches)))
-		if broken != nil { // nobody listens any more
-			stop()
-		}
+		out.send(WindowResponse(w, done, len(launches)))
 	}})
-	if broken != nil {
+	leave() // what is left to be read holds up nobody
+	if err == nil {
+		out.send(RankingResponse(week))
+	}
+	if broken := out.end(); broken != nil {
 		return broken
 	}
-	if err != nil {
-		return err
-	}
-	return stream.Send(RankingResponse(week))
+	return err
 }
 
 // WindowResponse is a launch time as it is sent, so many of all being done.
@@ -66,8 +61,12 @@ func RankingResponse(week report.Week) *thistledownv1.RankWindowsResponse {
 }
 
 // launches are the launch times of a plan's schedule that the forecast covers.
-func (s *service) launches(p plan.Plan) ([]plan.Plan, error) {
-	first, last := s.planner.Winds[0].Covers()
+func (s *service) launches(ctx context.Context, p plan.Plan) ([]plan.Plan, error) {
+	on, err := s.forecast(ctx, p)
+	if err != nil {
+		return nil, err
+	}
+	first, last := on.Winds[0].Covers()
 	launches, err := mission.Launches(p, first, last)
 	if err != nil {
 		return nil, plan.Faults{{Field: "schedule", Value: err.Error()}}
@@ -75,9 +74,13 @@ func (s *service) launches(p plan.Plan) ([]plan.Plan, error) {
 	return launches, nil
 }
 
-// worlds are the service's own forecast over the ground of each site.
+// worlds are the forecast that a plan's launches are flown on over the ground of each site.
 func (s *service) worlds(ctx context.Context, launches []plan.Plan) (map[geo.Point]mission.World, error) {
-	return mission.WorldsOver(ctx, launches, mission.World{Winds: s.planner.Winds, Warnings: s.planner.Warnings}, s.planner.Built, s.planner.Find)
+	on, err := s.forecast(ctx, launches[0]) // one plan's, which names one forecast
+	if err != nil {
+		return nil, err
+	}
+	return mission.WorldsOver(ctx, launches, s.world(on), s.planner.Built, s.planner.Find)
 }
 
 // window is one launch time as the schema has it.

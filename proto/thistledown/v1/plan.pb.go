@@ -1806,7 +1806,11 @@ type ForecastChoice struct {
 	// The files of another forecast, as in files, that reaches higher and is
 	// flown on above the highest level of the first. At the seam the first holds;
 	// what the two differ by there fades out over about 7 km above.
-	Above         []string `protobuf:"bytes,3,rep,name=above,proto3" json:"above,omitempty"`
+	Above []string `protobuf:"bytes,3,rep,name=above,proto3" json:"above,omitempty"`
+	// The name of one of the service's forecasts, as ListForecasts has them; its
+	// first where none is given. Only the service has such
+	// names; the command line does not look at it.
+	Name          string `protobuf:"bytes,4,opt,name=name,proto3" json:"name,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1860,6 +1864,13 @@ func (x *ForecastChoice) GetAbove() []string {
 		return x.Above
 	}
 	return nil
+}
+
+func (x *ForecastChoice) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
 }
 
 // Sampling says how many flights are flown. The flights are independent
@@ -2134,11 +2145,12 @@ const file_thistledown_v1_plan_proto_rawDesc = "" +
 	"\x05usual\x18\x14 \x01(\bR\x05usualB\b\n" +
 	"\x06_scoreB\f\n" +
 	"\n" +
-	"_cape_j_kg\"\x8a\x01\n" +
+	"_cape_j_kg\"\xa7\x01\n" +
 	"\x0eForecastChoice\x12(\n" +
 	"\x05files\x18\x01 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05files\x12$\n" +
 	"\x0ehold_above_top\x18\x02 \x01(\bR\fholdAboveTop\x12(\n" +
-	"\x05above\x18\x03 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05above\"\x8f\x06\n" +
+	"\x05above\x18\x03 \x03(\tB\x12\xbaH\x0f\x92\x01\f\x10\xe8\a\"\ar\x05\x10\x01\x18\x80\bR\x05above\x12\x1b\n" +
+	"\x04name\x18\x04 \x01(\tB\a\xbaH\x04r\x02\x18<R\x04name\"\x8f\x06\n" +
 	"\bSampling\x12,\n" +
 	"\tscrambles\x18\x01 \x01(\rB\t\xbaH\x06*\x04\x18@(\x02H\x00R\tscrambles\x88\x01\x01\x12B\n" +
 	"\x14flights_per_scramble\x18\x02 \x01(\rB\v\xbaH\b*\x06\x18\x80\x80\x04(\bH\x01R\x12flightsPerScramble\x88\x01\x01\x12\x17\n" +
