@@ -30,24 +30,24 @@ import (
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
-// small is a plan that is flown in no time.
-func small(p *thistledownv1.Plan) *thistledownv1.Plan {
+// fewFlights is a plan that is flown in no time.
+func fewFlights(p *thistledownv1.Plan) *thistledownv1.Plan {
 	p.Sampling = &thistledownv1.Sampling{Scrambles: proto.Uint32(2), FlightsPerScramble: proto.Uint32(8)}
 	return p
 }
 
 // asks is a good request of every method, by the method's name.
 func asks() map[string]proto.Message {
-	short := small(request().GetPlan())
+	short := fewFlights(request().GetPlan())
 	short.Schedule = &thistledownv1.Schedule{Hours: []string{"08:00-10:00"}}
 	return map[string]proto.Message{
-		"Fly":         &thistledownv1.FlyRequest{Plan: small(ruled())},
-		"SizeTrain":   &thistledownv1.SizeTrainRequest{Plan: small(weighed())},
+		"Fly":         &thistledownv1.FlyRequest{Plan: fewFlights(ruled())},
+		"SizeTrain":   &thistledownv1.SizeTrainRequest{Plan: fewFlights(weighed())},
 		"RankWindows": &thistledownv1.RankWindowsRequest{Plan: short},
-		"VaryPlan":    &thistledownv1.VaryPlanRequest{Plan: small(varied())},
-		"WriteNotice": &thistledownv1.WriteNoticeRequest{Plan: small(ruled()), Stage: "before"},
+		"VaryPlan":    &thistledownv1.VaryPlanRequest{Plan: fewFlights(varied())},
+		"WriteNotice": &thistledownv1.WriteNoticeRequest{Plan: fewFlights(ruled()), Stage: "before"},
 		"WriteReport": &thistledownv1.WriteReportRequest{
-			Plan: small(ruled()), Formats: []thistledownv1.ReportFormat{thistledownv1.ReportFormat_REPORT_FORMAT_GEOJSON},
+			Plan: fewFlights(ruled()), Formats: []thistledownv1.ReportFormat{thistledownv1.ReportFormat_REPORT_FORMAT_GEOJSON},
 		},
 		"ListForecasts": &thistledownv1.ListForecastsRequest{},
 	}
@@ -300,7 +300,7 @@ func TestLayersThatAreTooMuch(t *testing.T) {
 	connection := dial(t, realwind.Field(t), folder)
 	var before, after runtime.MemStats
 	for _, name := range []string{"huge", "deep", "nan", "far", "bomb", "empty"} {
-		ask := &thistledownv1.FlyRequest{Plan: small(request().GetPlan())}
+		ask := &thistledownv1.FlyRequest{Plan: fewFlights(request().GetPlan())}
 		ask.Plan.Ground = &thistledownv1.Ground{Layers: []*thistledownv1.Layer{{Name: "x", Class: proto.String("forest"), File: name + ".geojson"}}}
 		runtime.GC()
 		runtime.ReadMemStats(&before)
