@@ -41,12 +41,12 @@ func standing(t *testing.T, names ...string) (list, folder string) {
 // bad site does not keep the others from it; nothing is done twice.
 func TestNightly(t *testing.T) {
 	list, folder := standing(t, "pole", "meadow", "nowhere")
-	code, out, errs := thistledown("nightly", list, "--dry-run")
+	code, out, _ := thistledown("nightly", list, "--dry-run")
 	assert.Equal(t, badInput, code, "one site has no plan")
 	assert.Contains(t, out, "meadow      would fly 7 launch times on the cycle of 22 Mar 2017 00:00 UTC")
 	assert.NoDirExists(t, folder)
 
-	code, out, errs = thistledown("nightly", list)
+	code, out, errs := thistledown("nightly", list)
 	assert.Equal(t, badInput, code)
 	assert.Contains(t, out, "meadow      no-go Wed 22 Mar 06:00 UTC from Long Meadow, score ")
 	assert.Contains(t, out, "pole        ")
