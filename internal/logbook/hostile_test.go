@@ -84,6 +84,22 @@ func TestCheckFindsWhatIsMissing(t *testing.T) {
 	}
 }
 
+// One letter that is another one in an index, though every page can be read, is found.
+func TestCheckFindsAnIndexOutOfStep(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "h.db")
+	b := opened(t, file)
+	one := run("meadow", first, 5)
+	one.Windows, one.Page = nil, ""
+	require.NoError(t, b.Keep(t.Context(), one))
+	require.NoError(t, b.Close())
+	octets, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.Equal(t, 2, bytes.Count(octets, []byte("meadow")), "the row and its entry in the index")
+	octets[bytes.LastIndex(octets, []byte("meadow"))] = 'n'
+	require.NoError(t, os.WriteFile(file, octets, 0o600))
+	require.ErrorContains(t, opened(t, file).Check(t.Context()), "damaged")
+}
+
 // Octets that are overwritten anywhere are an error or do no harm, and never a panic.
 func TestOverwrittenAnywhere(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "h.db")

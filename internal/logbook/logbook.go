@@ -232,6 +232,11 @@ func number(v sql.NullFloat64) float64 {
 
 // Last are a site's newest runs, the newest first, n of them at most.
 func (b *Book) Last(ctx context.Context, site string, n int) ([]Run, error) {
+	all, err := b.last(ctx, site, n)
+	return all, plain(err)
+}
+
+func (b *Book) last(ctx context.Context, site string, n int) ([]Run, error) {
 	rows, err := b.db.QueryContext(ctx, "SELECT cycle, plan, version, seed, page FROM run WHERE site = ? ORDER BY cycle DESC LIMIT ?", site, min(max(n, 0), maxRuns))
 	if err != nil {
 		return nil, err

@@ -93,8 +93,8 @@ func Run(ctx context.Context, s Sites, look Look, o Options) (Outcome, error) {
 	}
 	defer unlock()
 	n.book, n.outcome.History = logbook.Open(ctx, s.History)
-	if n.book != nil {
-		defer func() { _ = n.book.Close() }() // all that was written is committed
+	if book := n.book; book != nil {
+		defer func() { _ = book.Close() }() // all that was written is committed
 	}
 	for _, site := range s.Sites {
 		if err := ctx.Err(); err != nil {
@@ -128,7 +128,7 @@ type night struct {
 	sites   Sites
 	look    Look
 	options Options
-	book    *logbook.Book // nil where it cannot be opened
+	book    *logbook.Book // nil where it cannot be opened or read
 	pieces  []piece
 	outcome Outcome
 }
@@ -224,9 +224,10 @@ func (n *night) week(ctx context.Context, p *piece) error {
 		return err
 	}
 	p.run = written(p.site.Name, g, page, week)
-	if n.book != nil {
+	// A book that was locked once is not waited for at every site.
+	if n.book != nil && n.outcome.History == nil {
 		if err := n.book.Keep(ctx, p.run); err != nil {
-			n.outcome.History = errors.Join(n.outcome.History, fmt.Errorf("%s: %w", p.site.Name, err))
+			n.outcome.History = fmt.Errorf("%s: %w", n.sites.History, err)
 		}
 	}
 	all := append([]logbook.Run{p.run}, slices.DeleteFunc(before, func(r logbook.Run) bool { return r.Cycle.Equal(g.Cycle) })...)
@@ -241,7 +242,10 @@ func (n *night) recall(ctx context.Context, site string) []logbook.Run {
 	}
 	all, err := n.book.Last(ctx, site, mostKept)
 	if err != nil {
-		n.outcome.History = errors.Join(n.outcome.History, fmt.Errorf("%s: %w", site, err))
+		if n.outcome.History == nil {
+			n.outcome.History = fmt.Errorf("%s: %w", n.sites.History, err)
+		}
+		n.book = nil // what cannot be read is not asked again
 		return nil
 	}
 	return all

@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/hmac"
 	"crypto/sha256"
+	"database/sql"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -300,6 +301,43 @@ func TestBadHistory(t *testing.T) {
 			require.NoError(t, err)
 			assert.Len(t, folders, 1)
 			assert.Contains(t, content(t, s.Folder, "a", "index.html"), filepath.Base(filepath.Dir(folders[0])))
+		})
+	}
+}
+
+// A history that somebody keeps locked, or that is damaged within, is told of once for
+// all sites; all have their pages, and it is neither waited for nor asked at every site.
+func TestHistorySpoiltUnderWay(t *testing.T) {
+	names := []string{"a", "b", "c"}
+	for name, spoil := range map[string]func(t *testing.T, file string){
+		"another program has been writing it": func(t *testing.T, file string) {
+			db, err := sql.Open("sqlite", "file:"+file+"?_txlock=immediate")
+			require.NoError(t, err)
+			tx, err := db.Begin()
+			require.NoError(t, err)
+			t.Cleanup(func() { assert.NoError(t, errors.Join(tx.Rollback(), db.Close())) })
+		},
+		"damaged: want a copy": func(t *testing.T, file string) {
+			octets := []byte(content(t, file))
+			for i := 4096; i < len(octets); i++ {
+				octets[i] = 0xff
+			}
+			require.NoError(t, os.WriteFile(file, octets, 0o600))
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := standing(t.TempDir(), names...)
+			ran(t, s, &stage{cycle: march, plan: "p"}, nil)
+			spoil(t, s.History)
+			outcome, said := ran(t, s, &stage{cycle: march.Add(6 * time.Hour), plan: "p"}, nil)
+			require.ErrorContains(t, outcome.History, s.History+": "+name)
+			assert.Equal(t, 1, strings.Count(said, name))
+			assert.Len(t, strings.Split(strings.TrimSpace(said), "\n"), len(names)+1)
+			for _, site := range names {
+				folders, err := filepath.Glob(filepath.Join(s.Folder, site, "20260301T0*", "index.html"))
+				require.NoError(t, err)
+				assert.Len(t, folders, 2, "nothing is removed, and the new cycle is there")
+			}
 		})
 	}
 }
