@@ -62,7 +62,7 @@ func (k *night) Run(ctx context.Context, s *streams) error {
 	case err != nil:
 		return err
 	case outcome.History != nil:
-		return fmt.Errorf("%w: %w", errInternal, outcome.History)
+		return historyError{outcome.History}
 	case outcome.Failed > 0:
 		return fmt.Errorf("%s: nothing new of %d of %d sites: their lines say why", k.Sites, outcome.Failed, len(sites.Sites))
 	case k.Gate && !outcome.Good && !outcome.Busy && !k.DryRun:
@@ -70,6 +70,12 @@ func (k *night) Run(ctx context.Context, s *streams) error {
 	}
 	return nil
 }
+
+// historyError is one of the history alone: all else was done.
+type historyError struct{ error }
+
+func (h historyError) Unwrap() error      { return h.error }
+func (historyError) Is(target error) bool { return target == errInternal }
 
 // look is how weeks are flown: as the command week does.
 func (k *night) look(s *streams, sites nightly.Sites) nightly.Look {
@@ -93,7 +99,7 @@ func (k *night) look(s *streams, sites nightly.Sites) nightly.Look {
 			}
 			launches, cycle, err := w.covered(ctx, p)
 			sum := sha256.Sum256(text)
-			return nightly.Glance{Cycle: cycle, Plan: hex.EncodeToString(sum[:]), Launches: len(launches)}, err
+			return nightly.Glance{Cycle: cycle, Plan: hex.EncodeToString(sum[:]), Zone: p.Site.Zone, Launches: len(launches)}, err
 		},
 		Fly: func(ctx context.Context, site nightly.Site, files []string) (report.Week, error) {
 			w := of(site, files)

@@ -48,7 +48,7 @@ func TestNightly(t *testing.T) {
 
 	code, out, errs := thistledown("nightly", list)
 	assert.Equal(t, badInput, code)
-	assert.Contains(t, out, "meadow      no-go Wed 22 Mar 06:00 UTC from Long Meadow, score ")
+	assert.Contains(t, out, "meadow      no-go Wed 22 Mar 07:00 CET (06:00 UTC) from Long Meadow, score ")
 	assert.Contains(t, out, "pole        ")
 	assert.Contains(t, out, "nowhere     nothing new: ")
 	assert.Contains(t, out, "none.yaml: no such file")

@@ -40,7 +40,8 @@ type Look struct {
 // Glance is what a week would be of.
 type Glance struct {
 	Cycle    time.Time
-	Plan     string // digest of the plan
+	Plan     string         // digest of the plan
+	Zone     *time.Location // of its site; nil: UTC
 	Launches int
 }
 
@@ -165,6 +166,7 @@ type piece struct {
 	err   error       // why there is nothing new
 	run   logbook.Run // the newest that there is; without windows where there is none
 	was   bool        // it was there before this night
+	zone  *time.Location
 }
 
 // key names the folder of a site's cycle: the same plan, cycle and program have the same.
@@ -175,7 +177,7 @@ func (n *night) key(g Glance) string {
 
 // piece looks at one site, unless its newest cycle was looked at before.
 func (n *night) piece(ctx context.Context, site Site) piece {
-	p := piece{site: site}
+	p := piece{site: site, zone: time.UTC}
 	err := n.week(ctx, &p)
 	if err != nil {
 		p.err = err
@@ -200,12 +202,15 @@ func (n *night) week(ctx context.Context, p *piece) error {
 	if err != nil {
 		return err
 	}
+	if p.zone = g.Zone; p.zone == nil {
+		p.zone = time.UTC
+	}
 	page := filepath.Join(p.site.Name, n.key(g))
 	before := n.recall(ctx, p.site.Name)
 	if k := slices.IndexFunc(before, func(r logbook.Run) bool { return r.Cycle.Equal(g.Cycle) && r.Page == page }); k >= 0 && !n.options.Again {
 		if there(filepath.Join(n.sites.Folder, page)) {
 			p.run, p.was = before[k], true
-			return n.history(p.site, before)
+			return n.history(p, before)
 		}
 	}
 	week, err := n.look.Fly(ctx, p.site, files)
@@ -232,7 +237,7 @@ func (n *night) week(ctx context.Context, p *piece) error {
 	}
 	all := append([]logbook.Run{p.run}, slices.DeleteFunc(before, func(r logbook.Run) bool { return r.Cycle.Equal(g.Cycle) })...)
 	slices.SortFunc(all, func(a, b logbook.Run) int { return b.Cycle.Compare(a.Cycle) })
-	return n.history(p.site, all)
+	return n.history(p, all)
 }
 
 // recall is what was said of a site before, the newest first.
@@ -321,7 +326,7 @@ func (p piece) line() string {
 	case !ok:
 		fmt.Fprintf(&b, "no launch time of %d is covered by the cycle of %s", len(p.run.Windows), hour(p.run.Cycle))
 	default:
-		fmt.Fprintf(&b, "%s %s from %s, score %.0f; cycle of %s", w.Verdict, w.Launch.UTC().Format("Mon 2 Jan 15:04 UTC"), w.From, w.Score, hour(p.run.Cycle))
+		fmt.Fprintf(&b, "%s %s from %s, score %.0f; cycle of %s", w.Verdict, p.when(w.Launch), w.From, w.Score, hour(p.run.Cycle))
 		if p.was {
 			b.WriteString(", looked at before")
 		}
@@ -330,6 +335,15 @@ func (p piece) line() string {
 		b.WriteString("\n            " + note)
 	}
 	return b.String()
+}
+
+// when is a launch time by the site's clock and in UTC.
+func (p piece) when(t time.Time) string {
+	local := t.In(p.zone).Format("Mon 2 Jan 15:04 MST")
+	if utc := t.UTC().Format("15:04 UTC"); !strings.HasSuffix(local, utc) {
+		local += " (" + utc + ")"
+	}
+	return local
 }
 
 func hour(t time.Time) string { return t.UTC().Format("2 Jan 2006 15:04 UTC") }

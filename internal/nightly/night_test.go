@@ -57,6 +57,7 @@ func invented(cycle time.Time, verdict launch.Verdict) report.Week {
 type stage struct {
 	cycle   time.Time
 	plan    string
+	zone    *time.Location
 	verdict launch.Verdict
 	bad     map[string]error // by site: that it cannot be flown
 	notes   []string
@@ -70,7 +71,7 @@ func (st *stage) look() Look {
 	return Look{
 		Bring: func(context.Context, Site) ([]string, []string, error) { return []string{"winds"}, st.notes, nil },
 		Glance: func(_ context.Context, s Site, _ []string) (Glance, error) {
-			return Glance{st.cycle, st.plan, 3}, st.bad[s.Name]
+			return Glance{st.cycle, st.plan, st.zone, 3}, st.bad[s.Name]
 		},
 		Fly: func(_ context.Context, s Site, _ []string) (report.Week, error) {
 			st.mutex.Lock()
@@ -149,10 +150,17 @@ func kept(t *testing.T, s Sites, site string) []logbook.Run {
 // twice; a new cycle, plan or program is a new night, which is compared with those before.
 func TestNights(t *testing.T) {
 	s := standing(t.TempDir(), "a", "b")
-	st := &stage{cycle: march, plan: "p1", verdict: launch.Go}
+	zone := time.FixedZone("XYT", -90*60)
+	st := &stage{cycle: march, plan: "p1", verdict: launch.Go, zone: zone}
 	outcome, said := ran(t, s, st, nil)
 	assert.Equal(t, Outcome{Good: true}, outcome)
-	assert.Contains(t, said, "a           go Tue 3 Mar 01:00 UTC from Field, score 10; cycle of 1 Mar 2026 00:00 UTC\n")
+	assert.Contains(t, said, "a           go Mon 2 Mar 23:30 XYT (01:00 UTC) from Field")
+	assert.Contains(t, content(t, s.Folder, "a", "index.html"), "<th scope=\"row\">Mon 2 Mar 23:30</th>")
+	st.zone = nil
+	ran(t, s, st, func(o *Options) { o.Again = true })
+	st.flown = st.flown[2:]
+	_, said = ran(t, s, st, nil)
+	assert.Contains(t, said, "a           go Tue 3 Mar 01:00 UTC from Field, score 10; cycle of 1 Mar 2026 00:00 UTC, looked at before\n")
 	assert.Equal(t, []string{"a 0301T00", "b 0301T00"}, st.flown)
 	first := kept(t, s, "a")
 	require.Len(t, first, 1)

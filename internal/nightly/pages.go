@@ -83,7 +83,7 @@ func (n *night) siteView(p piece) siteView {
 		return v
 	}
 	v.Class, v.Verdict = classOf(w), w.Verdict
-	v.When, v.Score = w.Launch.UTC().Format("Mon 2 Jan 15:04 UTC")+" from "+w.From, scored(w.Score)
+	v.When, v.Score = p.when(w.Launch)+" from "+w.From, scored(w.Score)
 	v.Size = n.sites.Units.Area(w.Area80)
 	return v
 }
@@ -120,14 +120,15 @@ type cellView struct{ Class, Verdict, Score string }
 
 // writeHistory writes what each of some cycles, the newest first, said of each launch
 // time that the newest has.
-func (n *night) writeHistory(w io.Writer, site Site, kept []logbook.Run) error {
+func (n *night) writeHistory(w io.Writer, p *piece, kept []logbook.Run) error {
 	view := struct {
 		frame
 		Cycles  []cycleView
 		Lines   []lineView
 		Older   []cycleView
 		Several bool
-	}{frame: newFrame(site.Name)}
+		Zone    string
+	}{frame: newFrame(p.site.Name), Zone: p.zone.String()}
 	for i, r := range kept {
 		c := cycleView{hour(r.Cycle), filepath.ToSlash(filepath.Base(r.Page)) + "/index.html"}
 		if i < columns {
@@ -139,15 +140,15 @@ func (n *night) writeHistory(w io.Writer, site Site, kept []logbook.Run) error {
 	if len(kept) > 0 {
 		for _, one := range kept[0].Windows {
 			view.Several = view.Several || one.From != kept[0].Windows[0].From
-			view.Lines = append(view.Lines, lineOf(one, kept[:min(len(kept), columns)]))
+			view.Lines = append(view.Lines, lineOf(p, one, kept[:min(len(kept), columns)]))
 		}
 	}
 	return render(w, "one", view)
 }
 
 // lineOf is what some cycles said of one launch time.
-func lineOf(one logbook.Window, runs []logbook.Run) lineView {
-	l := lineView{Launch: one.Launch.UTC().Format("Mon 2 Jan 15:04"), From: one.From}
+func lineOf(p *piece, one logbook.Window, runs []logbook.Run) lineView {
+	l := lineView{Launch: one.Launch.In(p.zone).Format("Mon 2 Jan 15:04"), From: one.From}
 	for _, r := range runs {
 		k := slices.IndexFunc(r.Windows, func(w logbook.Window) bool { return w.Launch.Equal(one.Launch) && w.From == one.From })
 		switch {

@@ -11,6 +11,8 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/sys/unix"
+
 	"example.org/thistledown/internal/logbook"
 )
 
@@ -21,8 +23,8 @@ func there(folder string) bool {
 	return err == nil && info.IsDir()
 }
 
-// publish puts a folder with some files in its place, all at once. One that is there
-// makes room first: it was of the same plan, cycle and program.
+// publish puts a folder with some files in its place, all at once, also where one of
+// the same plan, cycle and program is there.
 func publish(folder string, files []File) (err error) {
 	parent, name := filepath.Split(folder)
 	if err := os.MkdirAll(parent, 0o755); err != nil { //nolint:gosec // pages are for everybody to read
@@ -48,21 +50,20 @@ func publish(folder string, files []File) (err error) {
 			return fmt.Errorf("%s: %w", f.Name, err)
 		}
 	}
-	if there(folder) {
-		old := filepath.Join(parent, ".old-"+name)
-		if err := os.Rename(folder, old); err != nil {
-			return err
-		}
-		defer func() { err = errors.Join(err, os.RemoveAll(old)) }()
+	if !there(folder) {
+		return os.Rename(beside, folder)
 	}
-	return os.Rename(beside, folder)
+	if err := unix.Renameat2(unix.AT_FDCWD, beside, unix.AT_FDCWD, folder, unix.RENAME_EXCHANGE); err != nil {
+		return err
+	}
+	return os.RemoveAll(beside) // which is the old one now
 }
 
 // sweep removes what a night that was stopped has left half done.
 func sweep(folder string) error {
 	entries, err := os.ReadDir(folder)
 	for _, e := range entries {
-		if strings.HasPrefix(e.Name(), ".new-") || strings.HasPrefix(e.Name(), ".old-") {
+		if strings.HasPrefix(e.Name(), ".new-") {
 			err = errors.Join(err, os.RemoveAll(filepath.Join(folder, e.Name())))
 		}
 	}
@@ -119,10 +120,10 @@ func (n *night) stays(all []logbook.Run) []logbook.Run {
 // history writes a site's page of what each cycle said, and then removes the pages of
 // cycles that it links to no more. Without a logbook it knows of the newest alone, and
 // removes nothing.
-func (n *night) history(site Site, all []logbook.Run) error {
+func (n *night) history(p *piece, all []logbook.Run) error {
 	kept := n.stays(all)
-	folder := filepath.Join(n.sites.Folder, site.Name)
-	err := replace(filepath.Join(folder, "index.html"), func(w io.Writer) error { return n.writeHistory(w, site, kept) })
+	folder := filepath.Join(n.sites.Folder, p.site.Name)
+	err := replace(filepath.Join(folder, "index.html"), func(w io.Writer) error { return n.writeHistory(w, p, kept) })
 	if err != nil || n.book == nil || n.outcome.History != nil {
 		return err
 	}

@@ -61,7 +61,7 @@ func TestReadFaults(t *testing.T) {
 		{"unknown", "units: us", "unit: us", "s.yaml:6: field unit not found"},
 		{"unknown of a site", "    plan: /plans", "    map: /plans", `s.yaml:10: "map": want name and plan, each with a text`},
 		{"not YAML", "keep: {cycles", "keep: {{cycles", "s.yaml:3: did not find"},
-		{"no sites", fullList[strings.Index(fullList, "sites:"):], "sites: []\n", "s.yaml: sites: 0 of them: want 1 to 500"},
+		{"no sites", "sites:" + strings.SplitAfter(fullList, "sites:")[1], "sites: []\n", "s.yaml: sites: 0 of them: want 1 to 500"},
 		{"two documents", "units: us\n", "units: us\n---\n", "s.yaml: a second document: want one"},
 		{"alias bomb", "units: us", "units: &a [*a, *a]", "s.yaml:6: "},
 	} {
