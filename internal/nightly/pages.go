@@ -3,7 +3,6 @@ package nightly
 import (
 	_ "embed" // the templates
 	"fmt"
-	"html/template"
 	"io"
 	"math"
 	"path/filepath"
@@ -24,19 +23,18 @@ const columns = 14
 
 // frame is what every page has.
 type frame struct {
-	Style  template.CSS
-	Policy string
+	Head   page.Head
 	Always []string
 	Title  string
 }
 
 func newFrame(title string) frame {
-	return frame{template.CSS(page.Style()), page.Policy(), report.Cautions(), title} //nolint:gosec // a file of this program
+	return frame{page.NewHead(title), report.Cautions(), title}
 }
 
 // render writes one of the pages.
 func render(w io.Writer, name string, data any) error {
-	t, err := template.New("pages").Parse(pagesText)
+	t, err := page.Template(pagesText)
 	if err != nil {
 		return err
 	}

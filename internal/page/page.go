@@ -12,6 +12,7 @@ import (
 	"crypto/sha256"
 	_ "embed" // the style sheet and the script
 	"encoding/base64"
+	"html/template"
 )
 
 //go:embed page.css
@@ -19,6 +20,30 @@ var style string
 
 //go:embed page.js
 var script string
+
+//go:embed head.html
+var head string
+
+// Head is what the template of a page's head is given.
+type Head struct {
+	Title  string
+	Policy string
+	Style  template.CSS
+}
+
+// NewHead is that of a page with a title.
+func NewHead(title string) Head {
+	return Head{title, Policy(), template.CSS(style)} //nolint:gosec // a file of this program
+}
+
+// Template reads a page's template, which may use the template "head", of a Head.
+func Template(text string) (*template.Template, error) {
+	t, err := template.New("head").Parse(head)
+	if err != nil {
+		return nil, err
+	}
+	return t.New("page").Parse(text)
+}
 
 // Style is the style sheet, to stand between style tags with nothing beside it.
 func Style() string { return style }

@@ -41,7 +41,7 @@ type Page struct {
 // for anything, in the given units and the zone of the plan's own site. Every
 // name from a plan is escaped.
 func WritePage(w io.Writer, p Page, units quantity.System) error {
-	t, err := template.New("week").Parse(weekPage)
+	t, err := page.Template(weekPage)
 	if err != nil {
 		return err
 	}
@@ -56,9 +56,8 @@ type labelled struct {
 
 // pageView is what the template is given.
 type pageView struct {
-	Style                 template.CSS
 	Script                template.JS
-	Policy                string
+	Head                  page.Head
 	Title                 string
 	Verdict               verdictView
 	Before                string // what the headline is of
@@ -121,7 +120,7 @@ type lineView struct {
 func newPageView(p Page, units quantity.System) pageView {
 	t := &text{units: units, zone: zoneOf(p.Week)}
 	v := pageView{
-		Style: template.CSS(page.Style()), Script: template.JS(page.Script()), Policy: page.Policy(), //nolint:gosec // both are files of this program
+		Script: template.JS(page.Script()), Head: page.NewHead(p.Plan + ": the week"), //nolint:gosec // a file of this program
 		Title: p.Plan, SeveralSites: len(p.Sites) > 1,
 		Counts: counted(p.Week), Data: t.pageData(p.Week),
 		Trust:  t.record(func() { t.trust(p.Week) }),
