@@ -62,6 +62,10 @@ func (c weekColumns) head() string {
 	return c.line("launch", "verdict", "score", "lands", "down by", "80 % in", "first of all")
 }
 
+// noticedLost is the share of flights that leave the forecast from which on a week's line
+// says so; the launch time's own answer always does.
+const noticedLost = 0.01
+
 // window is one line; a reason that does not fit goes on below.
 func (t *text) window(k Week, one Window) string {
 	at := one.Time.In(t.zone).Format("15:04")
@@ -75,6 +79,12 @@ func (t *text) window(k Week, one Window) string {
 	}
 	l := one.Launch
 	why := site + strings.ReplaceAll(restate(first(l), t.units), " %", "\u00a0%")
+	if l.Landing != nil && l.Hazard.NotLanded.Value >= noticedLost {
+		if why != "" {
+			why += "; "
+		}
+		why += fmt.Sprintf("%.1f\u00a0%% leave the forecast", 100*l.Hazard.NotLanded.Value)
+	}
 	score, lands, down, size := "-", "nowhere", "", ""
 	if l.Landing != nil {
 		score = fmt.Sprintf("%.0f", l.Hazard.Value)
