@@ -16,6 +16,9 @@ FUZZTIME ?= 100000x
 # How many truths make calibrate holds landings against, 1000 or more.
 TRUTHS ?= 2000
 
+# How long make load lasts.
+LOAD ?= 5m
+
 # The packages that start goroutines or serve many callers at once.
 # Without SLOW, which flies hundreds of plans by the same code as smaller tests.
 SLOW = ^(TestVaryAgainstEveryPlan|TestEveryFieldAtItsExtremes|TestLayersThatAreTooMuch)$$
@@ -23,7 +26,7 @@ RACE = $(addprefix ./,$(wildcard internal/ensemble internal/mission internal/rpc
 
 GENERATORS = $(addprefix .bin/,buf protoc-gen-go protoc-gen-go-grpc protoc-gen-grpc-gateway protoc-gen-openapiv2)
 
-.PHONY: help demo test check vet lint format proto-lint proto-fresh proto-breaking bench generate landed fuzz calibrate
+.PHONY: help demo test check vet lint format proto-lint proto-fresh proto-breaking bench generate landed fuzz load calibrate
 
 help: ## print this list
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1\t\2/p' $(MAKEFILE_LIST) | expand -t 16
@@ -89,6 +92,9 @@ landed: .bin/buf ## take additions of the schema into what may not be broken
 
 fuzz: ## run each fuzz target on FUZZTIME inputs (100000x)
 	@FUZZTIME=$(FUZZTIME) scripts/fuzz
+
+load: ## 64 callers for LOAD (5m) on loopback while forecasts are swapped under them
+	THISTLEDOWN_LOAD=$(LOAD) go test -count=1 -timeout 30m -v -run '^TestLoad$$' ./internal/rpc
 
 calibrate: ## hold landing regions against TRUTHS truths (2000) of invented weather
 	THISTLEDOWN_CALIBRATE=$(TRUTHS) go test -count=1 -timeout 60m -v -run '^TestCalibration' ./internal/ensemble

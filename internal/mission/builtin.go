@@ -15,6 +15,8 @@ type Built struct {
 
 	mutex  sync.Mutex
 	abroad []abroad // the one asked for last is last
+	kept   int64    // times that it was at hand
+	made   int64    // and was not
 }
 
 // maxAbroad is of how many countries the ground outside is kept, some 10 MB each: most
@@ -36,6 +38,13 @@ func BuiltIn(near geo.Box) (*Built, error) {
 	return &Built{world: world}, nil
 }
 
+// Counts is how often ground abroad was at hand, and how often it was put together.
+func (b *Built) Counts() (kept, made int64) {
+	b.mutex.Lock()
+	defer b.mutex.Unlock()
+	return b.kept, b.made
+}
+
 // outside is the ground abroad as seen from a site.
 func (b *Built) outside(site geo.Point) (*ground.Layer, error) {
 	from, ok := b.world.Country(site)
@@ -46,6 +55,7 @@ func (b *Built) outside(site geo.Point) (*ground.Layer, error) {
 	defer b.mutex.Unlock()
 	if i := slices.IndexFunc(b.abroad, func(a abroad) bool { return a.from == from }); i >= 0 {
 		found := b.abroad[i]
+		b.kept++
 		b.abroad = append(slices.Delete(b.abroad, i, i+1), found)
 		return found.layer, nil
 	}
@@ -53,6 +63,7 @@ func (b *Built) outside(site geo.Point) (*ground.Layer, error) {
 	if err != nil {
 		return nil, err
 	}
+	b.made++
 	if len(b.abroad) == maxAbroad {
 		b.abroad = slices.Delete(b.abroad, 0, 1)
 	}

@@ -12,8 +12,6 @@ import (
 	"go.yaml.in/yaml/v3"
 	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/types/known/timestamppb"
-
-	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
 
 // The decoding is written out here, and not left to a library, because a plan's
@@ -277,10 +275,6 @@ func names(m protoreflect.MessageDescriptor) []string {
 		all[i] = string(m.Fields().Get(i).Name())
 	}
 	return all
-}
-
-func planFields() []string {
-	return names((*thistledownv1.Plan)(nil).ProtoReflect().Descriptor())
 }
 
 // maxItems is the schema's limit for a list.

@@ -12,6 +12,7 @@ import (
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
+	"google.golang.org/protobuf/reflect/protoreflect"
 )
 
 const (
@@ -29,12 +30,12 @@ var yamlMark = regexp.MustCompile(`^yaml: (line \d+: )?`)
 // tabbed is a line indented by a tab.
 var tabbed = regexp.MustCompile(`^ *\t`)
 
-// parse reads the plan's file into a tree of plain values. It returns nil and
+// parse reads a file that holds such a message into a tree of plain values. It returns nil and
 // stops the draft where that fails.
-func (d *draft) parse(data []byte) *yaml.Node {
+func (d *draft) parse(data []byte, as protoreflect.MessageDescriptor) *yaml.Node {
 	root, p := tree(data)
 	if p == nil && root == nil {
-		p = &problem{1, "nothing in it", mapping(planFields())}
+		p = &problem{1, "nothing in it", mapping(names(as))}
 	}
 	if p != nil {
 		d.stop(*p)

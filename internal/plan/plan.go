@@ -178,7 +178,7 @@ type Severity struct {
 func Read(file string, yaml []byte, sets []string) (*thistledownv1.Plan, Plan, error) {
 	d := newDraft(file, sets)
 	message := &thistledownv1.Plan{}
-	if root := d.parse(yaml); root != nil {
+	if root := d.parse(yaml, message.ProtoReflect().Descriptor()); root != nil {
 		for i := range sets {
 			d.apply(root, i)
 		}

@@ -48,6 +48,8 @@ type admission struct {
 	long    lane
 	callers map[string]int // calls worked on and waiting
 	pace    float64        // flights/s of late
+	flights float64        // of calls that were let in and have ended
+	refused int64          // calls
 }
 
 // lane is a queue and what is worked on of it.
@@ -177,17 +179,18 @@ func less(counts map[string]int, of string) {
 // flown notes how fast flights were flown, for what refused callers are told.
 func (a *admission) flown(flights float64, took time.Duration) {
 	const least, weight = 1000, 0.1
-	if flights < least || took <= 0 {
-		return
-	}
 	a.mutex.Lock()
 	defer a.mutex.Unlock()
+	if a.flights += flights; flights < least || took <= 0 {
+		return
+	}
 	a.pace += weight * (flights/took.Seconds() - a.pace)
 }
 
 // refuse is the status of a call that is one too many, and says when to come again:
 // once what is ahead of it should be flown.
 func (a *admission) refuse(l *lane, subject, what string) error {
+	a.refused++
 	after := time.Duration(math.Min(l.ahead/a.pace, latestRetry.Seconds()) * float64(time.Second))
 	return detailed(codes.ResourceExhausted, what+": come again later",
 		&errdetails.RetryInfo{RetryDelay: durationpb.New(max(after, soonestRetry))},

@@ -105,10 +105,10 @@ func (g Guard) admitted(ctx context.Context, method string) (context.Context, er
 		return ctx, nil
 	}
 	if err != nil {
-		return nil, err
+		return ctx, err
 	}
 	if who.scope < FullScope && !readable(method) {
-		return nil, status.Error(codes.PermissionDenied, "token: of the read scope: want one of the full scope for this method")
+		return context.WithValue(ctx, callerKey{}, who), status.Error(codes.PermissionDenied, "token: of the read scope: want one of the full scope for this method")
 	}
 	return context.WithValue(ctx, callerKey{}, who), nil
 }

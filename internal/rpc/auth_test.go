@@ -38,7 +38,7 @@ func TestTokens(t *testing.T) {
 	full, two := token(t, "lead", rpc.FullScope)
 	server, conn := started(t, rpc.Planner{
 		Forecasts: flownOn([]*wind.Field{realwind.Field(t)}),
-		Guard:     rpc.Guard{Tokens: []rpc.Token{one, two}},
+		Guard:     rpc.Guard{Tokens: []rpc.Token{one, two}, Certificates: true},
 	})
 	client := thistledownv1.NewPlannerClient(conn)
 	fly := func(ctx context.Context) error { _, err := client.Fly(ctx, small()); return err }

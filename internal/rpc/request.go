@@ -3,9 +3,11 @@ package rpc
 import (
 	"context"
 	"crypto/rand"
+	"time"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
+	"google.golang.org/grpc/status"
 )
 
 // requestHeader is the metadata, and the header of HTTP, that names a request.
@@ -62,6 +64,7 @@ func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServer
 		return nil, p.status(ctx, info.FullMethod, err)
 	}
 	within, err := p.Guard.admitted(ctx, info.FullMethod)
+	defer p.told(time.Now(), within, info.FullMethod, &err)
 	if err == nil {
 		answer, err = handle(within, request)
 	}
@@ -69,6 +72,12 @@ func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServer
 		return nil, p.status(ctx, info.FullMethod, err)
 	}
 	return answer, nil
+}
+
+// told logs a call that has ended. Of the request nothing is logged: it is the caller's.
+func (p Planner) told(began time.Time, ctx context.Context, method string, err *error) { //nolint:revive // as defer has it
+	p.Log.Info("call", "request", requestID(ctx), "method", method, "caller", callerOf(ctx),
+		"code", status.Code(*err).String(), "took", time.Since(began).Round(time.Microsecond))
 }
 
 // answerStream is answer for calls that stream.
@@ -83,10 +92,12 @@ func (p Planner) answerStream(server any, stream grpc.ServerStream, info *grpc.S
 		return p.status(ctx, info.FullMethod, err)
 	}
 	within, err := p.Guard.admitted(ctx, info.FullMethod)
+	defer p.told(time.Now(), within, info.FullMethod, &err)
 	if err == nil {
 		err = handle(server, identifiedStream{stream, within})
 	}
-	return p.status(ctx, info.FullMethod, err)
+	err = p.status(ctx, info.FullMethod, err)
+	return err
 }
 
 // identifiedStream is a stream whose context has the request's id.

@@ -43,6 +43,7 @@ type Planner struct {
 	Guard     Guard          // none: everybody may ask for everything
 	Version   string         // of the program
 	Log       *slog.Logger
+	Seen      stats.Handler // told of every call; may be nil
 }
 
 // What one caller, or all together, can make the server hold.
@@ -75,6 +76,9 @@ func NewServer(p Planner, options ...grpc.ServerOption) *Server {
 		grpc.UnaryInterceptor(p.answer), grpc.StreamInterceptor(p.answerStream),
 		grpc.InTapHandle(door.open), grpc.StatsHandler(door),
 	}
+	if p.Seen != nil {
+		common = append(common, grpc.StatsHandler(p.Seen))
+	}
 	s := &Server{
 		inside: grpc.NewServer(common...),
 		Server: grpc.NewServer(slices.Concat(common, []grpc.ServerOption{
@@ -99,6 +103,33 @@ func NewServer(p Planner, options ...grpc.ServerOption) *Server {
 	healthv1.RegisterHealthServer(s, s.health)
 	reflection.Register(s)
 	return s
+}
+
+// State is what a service does.
+type State struct {
+	Waiting, Running int                      // calls
+	Refused          int64                    // calls, for want of room
+	Flights          int64                    // of calls that were let in and have ended
+	Ages             map[string]time.Duration // of the forecasts' cycles, by name
+	Kept, Made       int64                    // times that ground abroad was at hand, and was put together
+}
+
+// State is what the service does now.
+func (s *Server) State() State {
+	a := s.work.admission
+	now := State{Ages: map[string]time.Duration{}}
+	now.Waiting, now.Running = a.waits()
+	a.mutex.Lock()
+	now.Refused, now.Flights = a.refused, int64(a.flights)
+	a.mutex.Unlock()
+	all := s.work.planner.Forecasts.now.Load()
+	for i, f := range all.forecasts {
+		if f != nil {
+			now.Ages[all.names[i]] = time.Since(f.Winds[0].Cycle())
+		}
+	}
+	now.Kept, now.Made = s.work.planner.Built.Counts()
+	return now
 }
 
 // Stop ends the server at once.

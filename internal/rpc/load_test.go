@@ -1,0 +1,217 @@
+package rpc_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
+
+	"example.org/thistledown/internal/geo"
+	"example.org/thistledown/internal/mission"
+	"example.org/thistledown/internal/plan"
+	"example.org/thistledown/internal/realwind"
+	"example.org/thistledown/internal/rpc"
+	"example.org/thistledown/internal/wind"
+	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
+)
+
+// took is how long calls of one kind took.
+type took struct {
+	mutex   sync.Mutex
+	all     []time.Duration
+	refused int
+}
+
+func (t *took) add(d time.Duration, err error) {
+	t.mutex.Lock()
+	defer t.mutex.Unlock()
+	if status.Code(err) == codes.ResourceExhausted {
+		t.refused++
+		return
+	}
+	t.all = append(t.all, d)
+}
+
+// String tells the middle and the slowest hundredth.
+func (t *took) String() string {
+	slices.Sort(t.all)
+	if len(t.all) == 0 {
+		return fmt.Sprintf("none answered, %d refused", t.refused)
+	}
+	return fmt.Sprintf("%d answered, %d refused, p50 %v, p99 %v", len(t.all), t.refused,
+		t.all[len(t.all)/2].Round(time.Millisecond), t.all[len(t.all)*99/100].Round(time.Millisecond))
+}
+
+// held is the memory in use once what can be let go was, octets.
+func held() uint64 {
+	var m runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
+}
+
+// 64 callers, three quarters of them for single launches and a quarter for weeks, while
+// the forecast is swapped: nothing but refusals for want of room goes wrong, and memory
+// does not grow. Six seconds, or as long as THISTLEDOWN_LOAD says (make load).
+func TestLoad(t *testing.T) {
+	span, swap := 6*time.Second, time.Second
+	if long := os.Getenv("THISTLEDOWN_LOAD"); long != "" {
+		var err error
+		span, err = time.ParseDuration(long)
+		require.NoError(t, err)
+		swap = 20 * time.Second
+	}
+	forecasts := rpc.NewCatalogue(0, "now")
+	forecasts.Put("now", rpc.Forecast{Winds: another(t)})
+	server, first := started(t, rpc.Planner{Forecasts: forecasts, Limits: rpc.Limits{Waiting: 48, PerCaller: 64, Flights: 1 << 20}})
+	ctx, stop := context.WithTimeout(t.Context(), span)
+	defer stop()
+	var flies, weeks took
+	week := weekly()
+	week.Sampling.Scrambles, week.Sampling.FlightsPerScramble = proto.Uint32(4), proto.Uint32(1024) // 53,248 flights: a long one
+	var callers sync.WaitGroup
+	for i := range 64 {
+		conn, err := grpc.NewClient(first.Target(), grpc.WithTransportCredentials(insecure.NewCredentials()))
+		require.NoError(t, err)
+		client := thistledownv1.NewPlannerClient(conn)
+		callers.Go(func() {
+			defer func() { _ = conn.Close() }()
+			for ctx.Err() == nil {
+				began := time.Now()
+				of, err := &flies, error(nil)
+				if i%4 == 3 {
+					of, err = &weeks, readWeek(ctx, client, week)
+				} else {
+					_, err = client.Fly(ctx, request())
+				}
+				if ctx.Err() != nil {
+					return
+				}
+				if code := status.Code(err); code != codes.OK && !assert.Equal(t, codes.ResourceExhausted, code, "%v", err) {
+					return
+				}
+				if of.add(time.Since(began), err); err != nil {
+					time.Sleep(200 * time.Millisecond)
+				}
+			}
+		})
+	}
+	var memory []uint64
+	for next := time.Now().Add(swap); ctx.Err() == nil; {
+		time.Sleep(min(swap, time.Second) / 2)
+		memory = append(memory, held())
+		if time.Now().After(next) {
+			forecasts.Put("now", rpc.Forecast{Winds: another(t)})
+			next = next.Add(swap)
+		}
+	}
+	callers.Wait()
+	t.Logf("%v on %d processors: Fly %v; RankWindows %v", span, runtime.GOMAXPROCS(0), &flies, &weeks)
+	third := len(memory) / 3
+	early, late := slices.Max(memory[third:2*third]), slices.Max(memory[2*third:])
+	t.Logf("memory in use at most: %d MiB in the second third, %d MiB in the last", early>>20, late>>20)
+	assert.Less(t, float64(late), 1.25*float64(early)+8e6, "memory grows: %d", memory)
+	assert.NotEmpty(t, flies.all)
+	assert.NotEmpty(t, weeks.all, "weeks go on beside single launches")
+
+	// What bad callers leave behind: slow readers, those who go, messages too large.
+	client := thistledownv1.NewPlannerClient(first)
+	for range 16 {
+		slow, leave := context.WithCancel(t.Context())
+		stream, err := client.RankWindows(slow, &thistledownv1.RankWindowsRequest{Plan: week})
+		require.NoError(t, err)
+		_, _ = stream.Recv() // and then no more
+		leave()
+	}
+	large := small()
+	large.Plan.Name = strings.Repeat("x", 2<<20)
+	_, err := client.Fly(t.Context(), large)
+	assert.Equal(t, codes.ResourceExhausted, status.Code(err), "an oversized message: %v", err)
+	require.Eventually(t, func() bool { now := server.State(); return now.Waiting+now.Running == 0 }, 20*time.Second, 50*time.Millisecond, "calls of callers who went are still there")
+	_, err = client.Fly(t.Context(), small())
+	require.NoError(t, err, "the service answers as before")
+}
+
+// readWeek reads all of a week.
+func readWeek(ctx context.Context, client thistledownv1.PlannerClient, p *thistledownv1.Plan) error {
+	stream, err := client.RankWindows(ctx, &thistledownv1.RankWindowsRequest{Plan: p})
+	for err == nil {
+		_, err = stream.Recv()
+	}
+	if errors.Is(err, io.EOF) {
+		return nil
+	}
+	return err
+}
+
+// BenchmarkFly is 16 callers' launches of 1,024 flights through the service, beside the
+// same launches flown without it by as many goroutines as are let in at once.
+func BenchmarkFly(b *testing.B) {
+	winds := []*wind.Field{realwind.Field(b)}
+	built, err := mission.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
+	require.NoError(b, err)
+	forecasts := rpc.NewCatalogue(0, "now")
+	forecasts.Put("now", rpc.Forecast{Winds: winds})
+	_, conn := started(b, rpc.Planner{Forecasts: forecasts, Built: built})
+	client := thistledownv1.NewPlannerClient(conn)
+	p, err := plan.Check(request().GetPlan())
+	require.NoError(b, err)
+	for _, c := range []struct {
+		name    string
+		callers int
+		fly     func() error
+	}{
+		{"service/callers=16", 16, func() error { _, err := client.Fly(b.Context(), request()); return err }},
+		{"alone/callers=2", 2, func() error {
+			worlds, err := mission.WorldsOver(b.Context(), []plan.Plan{p}, mission.World{Winds: winds}, built, mission.Within(""))
+			if err == nil {
+				_, err = mission.Fly(b.Context(), worlds[p.Site.At], p, mission.Options{})
+			}
+			return err
+		}},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			var all took
+			var group sync.WaitGroup
+			turns := make(chan struct{}, b.N)
+			for range b.N {
+				turns <- struct{}{}
+			}
+			close(turns)
+			began := time.Now()
+			for range c.callers {
+				group.Go(func() {
+					for range turns {
+						start := time.Now()
+						err := c.fly()
+						if err != nil {
+							b.Error(err)
+							return
+						}
+						all.add(time.Since(start), nil)
+					}
+				})
+			}
+			group.Wait()
+			slices.Sort(all.all)
+			b.ReportMetric(float64(b.N)*1024/time.Since(began).Seconds(), "flights/s")
+			b.ReportMetric(float64(all.all[len(all.all)/2].Microseconds())/1000, "p50-ms")
+			b.ReportMetric(float64(all.all[len(all.all)*99/100].Microseconds())/1000, "p99-ms")
+		})
+	}
+}
