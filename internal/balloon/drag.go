@@ -39,6 +39,9 @@ type Drag struct {
 	Critical float64
 	// Power is how sharp the fall is, 1 to MaxPower.
 	Power int
+
+	table *dragTable // of the law before it was scaled; see Tabled
+	scale float64
 }
 
 // SoundingDrag is the law fitted to soundings, and what a flight takes for want
@@ -73,6 +76,7 @@ func ConstantDrag(cd float64) Drag {
 func (d Drag) Scaled(factor float64) Drag {
 	d.Below *= factor
 	d.Above *= factor
+	d.scale *= factor
 	return d
 }
 
@@ -153,10 +157,15 @@ const slowEnd = 0.43828
 // above zero: Newton's method in the logarithms, where the slope is 0.1 to 2. It
 // gets there from anywhere: between two steep ends lies a slow middle, so that a
 // step from the middle that goes too far ends where the steps fall short, on the
-// same side of the answer.
+// same side of the answer. Where the law is Tabled the table is asked.
 func (d Drag) reynolds(k, guess float64) float64 {
 	if !(k > 0) {
 		return 0
+	}
+	if d.table != nil {
+		if re, ok := d.table.reynolds(k / d.scale); ok {
+			return re
+		}
 	}
 	re := guess
 	for range 100 {

@@ -71,8 +71,10 @@ type weigher struct {
 func newWeigher(w *Weighed) *weigher {
 	e := w.Lifter.Envelope
 	share := func(spread float64) law { return Normal{1, spread}.between(0.3, 1.7) }
+	tabled := *w
+	tabled.Lifter.Drag = w.Lifter.Drag.Tabled()
 	return &weigher{
-		Weighed: *w, gas: share(w.Gas), drag: share(w.Drag), canopy: share(w.CanopySpread),
+		Weighed: tabled, gas: share(w.Gas), drag: share(w.Drag), canopy: share(w.CanopySpread),
 		diameter: Normal{e.Burst, e.BurstSpread}.between(0.4*e.Burst, 1.6*e.Burst),
 		remains:  Normal{e.Remains, e.RemainsSpread}.between(0, 1),
 		scale:    Normal{0, 1}.between(-4, 4),

@@ -2,6 +2,7 @@ package flight
 
 import (
 	"math"
+	"slices"
 
 	"example.org/thistledown/internal/balloon"
 )
@@ -155,16 +156,15 @@ func (b *block) carry(i int, e WindError) {
 	}
 }
 
-// climbs writes how slowly each flight rises through each layer.
+// climbs writes how slowly each flight rises through each layer that it passes
+// whole; the rest of the table is not looked at.
 func (k *Kernel) climbs() {
 	b := &k.block
-	for l := range k.layers {
-		for i := range blockSize {
-			c := climb{}
-			if i < b.n && l >= k.start && l < int(b.birds[i].last) {
-				c = k.climb(i, k.layers[l].low, k.layers[l].high)
-			}
-			b.climb = append(b.climb, c)
+	b.climb = slices.Grow(b.climb, len(k.layers)*blockSize)[:len(k.layers)*blockSize]
+	for l := k.start; l < len(k.layers) && b.counts[l] > 0; l++ {
+		through := b.climb[l*blockSize:][:b.counts[l]]
+		for i := range through {
+			through[i] = k.climb(i, k.layers[l].low, k.layers[l].high)
 		}
 	}
 }
@@ -182,18 +182,19 @@ func (k *Kernel) climb(i int, low, high float64) climb {
 	if len(r.Profile.Rate) == 0 {
 		return climb{slow: 1 / r.Train.Ascent}
 	}
-	seconds, z := 0.0, low
+	first := r.Profile.At(low)
+	seconds, z, a := 0.0, low, first
 	for z < high {
 		to := min(high, (math.Floor(z/r.Profile.Spacing+1e-9)+1)*r.Profile.Spacing)
 		// A rate that is linear in height: the mean of 1/w is the logarithm of
 		// the ratio over the difference; as a series, good to 1e-6 for a rate
 		// that changes by a fifth.
-		a, b := r.Profile.At(z), r.Profile.At(to)
+		b := r.Profile.At(to)
 		e := (b - a) / (b + a)
 		seconds += (to - z) * 2 / (a + b) * (1 + e*e*(1.0/3+e*e*(1.0/5+e*e/7)))
-		z = to
+		z, a = to, b
 	}
 	h := high - low
-	bend := 2 * (r.Profile.At(low) - r.Profile.At(high)) / (h * (r.Profile.At(low) + r.Profile.At(high)))
+	bend := 2 * (first - a) / (h * (first + a))
 	return climb{seconds / h, float32(bend)}
 }
