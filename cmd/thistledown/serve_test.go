@@ -206,9 +206,11 @@ func issued(t *testing.T, name string, by *pair) *pair {
 	require.NoError(t, err)
 	secret, err := x509.MarshalPKCS8PrivateKey(key)
 	require.NoError(t, err)
-	return &pair{made, key,
+	return &pair{
+		made, key,
 		string(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})),
-		string(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: secret}))}
+		string(pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: secret})),
+	}
 }
 
 // Callers come in with a token or with a certificate of the right authority, and the
