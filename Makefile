@@ -26,7 +26,7 @@ RACE = $(addprefix ./,$(wildcard internal/ensemble internal/mission internal/rpc
 
 GENERATORS = $(addprefix .bin/,buf protoc-gen-go protoc-gen-go-grpc protoc-gen-grpc-gateway protoc-gen-openapiv2)
 
-.PHONY: help demo test check vet lint format proto-lint proto-fresh proto-breaking bench generate landed fuzz load calibrate
+.PHONY: vulns help demo test check vet lint format proto-lint proto-fresh proto-breaking bench generate landed fuzz load calibrate
 
 help: ## print this list
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  \1\t\2/p' $(MAKEFILE_LIST) | expand -t 16
@@ -47,7 +47,10 @@ ifneq ($(RACE),)
 	fi
 endif
 
-check: vet lint format proto-lint proto-fresh proto-breaking ## vet, lint, formatting, schema, stale generated code
+check: vulns vet lint format proto-lint proto-fresh proto-breaking ## vet, lint, formatting, schema, stale generated code
+
+vulns: .bin/govulncheck .bin/indexdb
+	@scripts/vulns
 
 vet:
 	go vet ./...
