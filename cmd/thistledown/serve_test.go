@@ -314,7 +314,7 @@ func TestSystemdUnits(t *testing.T) {
 	}
 	units, err := filepath.Glob("../../scripts/systemd/*.*")
 	require.NoError(t, err)
-	require.Len(t, units, 3)
+	require.Len(t, units, 5)
 	folder := t.TempDir()
 	var copies []string
 	for _, unit := range units { // of which the program is not installed here
