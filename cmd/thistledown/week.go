@@ -74,7 +74,11 @@ func (k *week) Run(ctx context.Context, s *streams) error {
 		return told.err
 	}
 	if k.Out != "" {
-		files, err := k.outputs(ctx, s, launches, found, page.Bytes(), units)
+		writing := ctx
+		if stopped != nil { // what was done until then is written all the same
+			writing = context.WithoutCancel(ctx)
+		}
+		files, err := k.outputs(writing, s, launches, found, page.Bytes(), units)
 		if err != nil {
 			return err
 		}

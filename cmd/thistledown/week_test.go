@@ -1,6 +1,9 @@
 package main
 
 import (
+	"bytes"
+	"context"
+	"io"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -9,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"example.org/thistledown/internal/realwind"
 )
 
 // invented is a packed week of invented weather around the demo's site.
@@ -116,4 +121,41 @@ func TestWeekPageSaysWhatToChange(t *testing.T) {
 	code, _, errs = thistledown(withForecast(t, append([]string{"week", demoPlan, "--out", dir, "--set=limits="}, few...)...)...)
 	require.Equal(t, done, code, errs)
 	assert.NotContains(t, mustRead(t, filepath.Join(dir, "index.html")), "What to change")
+}
+
+// stopping ends a context once a text was written to it.
+type stopping struct {
+	text bytes.Buffer
+	at   string
+	stop context.CancelFunc
+}
+
+func (s *stopping) Write(b []byte) (int, error) {
+	n, err := s.text.Write(b)
+	if strings.Contains(s.text.String(), s.at) {
+		s.stop()
+	}
+	return n, err
+}
+
+// An interrupt leaves what was looked at until then, on the terminal and as files.
+func TestWeekThatIsStopped(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	defer stop()
+	dir := t.TempDir()
+	out := &stopping{at: "\n01:00 ", stop: stop}
+	k := week{
+		Plan: demoPlan, Forecast: realwind.Files(t), Out: dir, Units: "si",
+		Set: []string{"schedule.hours=[00:00-24:00]", "schedule.step=15 min", "sampling={scrambles: 16, flights_per_scramble: 256}"},
+	}
+	err := k.Run(ctx, &streams{out, io.Discard})
+	require.ErrorIs(t, err, context.Canceled)
+	assert.Equal(t, interrupted, status(err))
+	text := out.text.String()
+	assert.Contains(t, text, "not looked at, as it was stopped")
+	assert.Contains(t, text, "Always")
+	assert.Equal(t, text, mustRead(t, filepath.Join(dir, "week.txt")))
+	page := mustRead(t, filepath.Join(dir, "index.html"))
+	assert.True(t, strings.HasSuffix(strings.TrimSpace(page), "</html>"))
+	assert.Contains(t, page, "not looked at, as it was stopped")
 }
