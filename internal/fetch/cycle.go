@@ -67,7 +67,7 @@ func (p *puller) tasks(cycle time.Time, steps []int, stage string) []*task {
 
 // read reads a task's index.
 func (p *puller) read(ctx context.Context, t *task, cycle time.Time) error {
-	text, err := p.web.whole(ctx, t.index, maxIndex)
+	text, err := p.web.whole(ctx, t.index, maxIndex, nil)
 	if err != nil {
 		return err
 	}

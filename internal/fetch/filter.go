@@ -5,8 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
-	"net/http"
 	"net/url"
 	"os"
 	"slices"
@@ -94,27 +92,7 @@ func (j *job) fetchCut(ctx context.Context, w *web, c *cropper, came func(octets
 	}
 	c.control = j.control
 	address := filterAddress(j.filter, c.box, left)
-	var octets []byte
-	err = w.ask(ctx, address, func() http.Header { return nil }, func(a *http.Response, body io.Reader) error {
-		octets = nil
-		read, err := io.ReadAll(io.LimitReader(body, maxFiltered+1))
-		switch {
-		case err != nil:
-			return err
-		case a.StatusCode != http.StatusOK:
-			return fmt.Errorf("status %s: want 200", a.Status)
-		case len(read) > maxFiltered:
-			return fmt.Errorf("more than %d octets", maxFiltered)
-		case a.ContentLength >= 0 && int64(len(read)) != a.ContentLength:
-			return again{err: fmt.Errorf("broke off after %d of %d octets", len(read), a.ContentLength)}
-		case looksLikePage(read):
-			return again{err: errPage}
-		case !wholly(read):
-			return again{err: fmt.Errorf("%d octets that do not end with a message", len(read))}
-		}
-		octets = read
-		return nil
-	})
+	octets, err := w.whole(ctx, address, maxFiltered, wholly)
 	if err != nil {
 		return err
 	}
@@ -129,9 +107,12 @@ func (j *job) fetchCut(ctx context.Context, w *web, c *cropper, came func(octets
 	return nil
 }
 
-// wholly reports whether octets are messages from end to end.
-func wholly(octets []byte) bool {
-	return int64(len(octets)) == messages(octets, func(*grib.Field) {}) && len(octets) > 0
+// wholly is what keeps octets from being messages from end to end.
+func wholly(octets []byte) error {
+	if int64(len(octets)) != messages(octets, func(*grib.Field) {}) {
+		return fmt.Errorf("%d octets that do not end with a message", len(octets))
+	}
+	return nil
 }
 
 // sort writes what is kept of the wanted messages among octets that are whole

@@ -178,11 +178,7 @@ type squareOf struct {
 
 // squares are those that a box touches.
 func (g groundSource) squares(box geo.Box) ([]squareOf, error) {
-	east := box.East
-	if east < box.West {
-		east += 360
-	}
-	side := float64(g.Degrees)
+	side, east := float64(g.Degrees), east(box)
 	var all []squareOf
 	for lat := math.Floor(box.South/side) * side; lat < box.North; lat += side {
 		for lon := math.Floor(box.West/side) * side; lon < east; lon += side {

@@ -247,9 +247,10 @@ func (b *watched) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// whole fetches a small file. What begins as a web page is asked for again: it
-// may be an error page of a server under load.
-func (w *web) whole(ctx context.Context, address string, limit int64) ([]byte, error) {
+// whole fetches a file that fits in memory. What begins as a web page is asked for
+// again: it may be an error page of a server under load. So is what is not fit, if that
+// is not nil.
+func (w *web) whole(ctx context.Context, address string, limit int64, fit func(text []byte) error) ([]byte, error) {
 	var text []byte
 	err := w.ask(ctx, address, func() http.Header { return nil }, func(a *http.Response, body io.Reader) error {
 		if a.StatusCode != http.StatusOK {
@@ -266,6 +267,11 @@ func (w *web) whole(ctx context.Context, address string, limit int64) ([]byte, e
 			return again{err: fmt.Errorf("broke off after %d of %d octets", len(text), a.ContentLength)}
 		case looksLikePage(text):
 			return again{err: errPage}
+		}
+		if fit != nil {
+			if err := fit(text); err != nil {
+				return again{err: err}
+			}
 		}
 		return nil
 	})
