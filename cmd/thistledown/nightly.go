@@ -79,7 +79,6 @@ func (historyError) Is(target error) bool { return target == errInternal }
 
 // look is how weeks are flown: as the command week does.
 func (k *night) look(s *streams, sites nightly.Sites) nightly.Look {
-	of := func(site nightly.Site, files []string) *week { return &week{Plan: site.Plan, Forecast: files} }
 	return nightly.Look{
 		Bring: func(ctx context.Context, site nightly.Site) ([]string, []string, error) {
 			if len(sites.Forecast.Files) > 0 {
@@ -88,40 +87,40 @@ func (k *night) look(s *streams, sites nightly.Sites) nightly.Look {
 			return bring(ctx, sites.Forecast, site)
 		},
 		Glance: func(ctx context.Context, site nightly.Site, files []string) (nightly.Glance, error) {
-			text, err := archive.ReadFile(site.Plan, maxPlanFile)
-			if err != nil {
-				return nightly.Glance{}, fmt.Errorf("%s: %w", site.Plan, err)
-			}
-			w := of(site, files)
-			p, err := w.input().flown()
-			if err != nil {
-				return nightly.Glance{}, err
-			}
-			launches, cycle, err := w.covered(ctx, p)
-			sum := sha256.Sum256(text)
-			return nightly.Glance{Cycle: cycle, Plan: hex.EncodeToString(sum[:]), Zone: p.Site.Zone, Launches: len(launches)}, err
+			return glance(ctx, s, site, files, sites.Units)
 		},
-		Fly: func(ctx context.Context, site nightly.Site, files []string) (report.Week, error) {
-			w := of(site, files)
-			launches, err := w.all(ctx)
-			if err != nil {
-				return report.Week{}, err
-			}
+	}
+}
+
+// glance reads a site's plan and which launch times of it the forecast covers.
+func glance(ctx context.Context, s *streams, site nightly.Site, files []string, units quantity.System) (nightly.Glance, error) {
+	text, err := archive.ReadFile(site.Plan, maxPlanFile)
+	if err != nil {
+		return nightly.Glance{}, fmt.Errorf("%s: %w", site.Plan, err)
+	}
+	w := &week{Plan: site.Plan, Forecast: files}
+	p, err := w.input().flown()
+	if err != nil {
+		return nightly.Glance{}, err
+	}
+	launches, cycle, err := w.covered(ctx, p)
+	if err != nil {
+		return nightly.Glance{}, err
+	}
+	sum := sha256.Sum256(text)
+	return nightly.Glance{
+		Cycle: cycle, Plan: hex.EncodeToString(sum[:]), Zone: p.Site.Zone, Launches: len(launches),
+		Fly: func(ctx context.Context) (report.Week, error) {
 			bar := newBar(s.err, "flying launch times of "+site.Name, len(launches))
 			defer bar.clear()
 			return mission.Week(ctx, w.worlds, launches, mission.WeekOptions{Version: version, Each: func(done int, _ report.Window) { bar.show(done) }})
 		},
-		Files: func(ctx context.Context, site nightly.Site, files []string, found report.Week) ([]nightly.File, error) {
-			w := of(site, files)
-			launches, err := w.all(ctx)
+		Files: func(ctx context.Context, found report.Week) ([]nightly.File, error) {
+			text, err := weekText(found, units)
 			if err != nil {
 				return nil, err
 			}
-			text, err := weekText(found, sites.Units)
-			if err != nil {
-				return nil, err
-			}
-			outputs, err := w.outputs(ctx, s, launches, found, text, sites.Units)
+			outputs, err := w.outputs(ctx, s, launches, found, text, units)
 			if err != nil {
 				return nil, err
 			}
@@ -131,7 +130,7 @@ func (k *night) look(s *streams, sites nightly.Sites) nightly.Look {
 			}
 			return all, nil
 		},
-	}
+	}, nil
 }
 
 // weekText is a week for reading.

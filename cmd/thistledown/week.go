@@ -157,15 +157,6 @@ func isGo(w report.Window) bool {
 
 func (k *week) input() input { return input{plan: k.Plan, sets: k.Set, files: k.Forecast} }
 
-// all are the launch times of the plan's file.
-func (k *week) all(ctx context.Context) ([]plan.Plan, error) {
-	p, err := k.input().flown()
-	if err != nil {
-		return nil, err
-	}
-	return k.launches(ctx, p)
-}
-
 // launches are the plan's launch times that the forecast covers.
 func (k *week) launches(ctx context.Context, p plan.Plan) ([]plan.Plan, error) {
 	launches, _, err := k.covered(ctx, p)

@@ -24,25 +24,25 @@ import (
 	"example.org/thistledown/internal/report"
 )
 
-// Look is how the caller flies weeks. Each may be called again with the same outcome.
+// Look is how the caller looks at weeks. Each may be called again with the same outcome.
 type Look struct {
 	// Bring sees to a site's forecast and returns the files to fly on, and what must be
 	// said of it, such as that nothing new could be brought.
 	Bring func(ctx context.Context, s Site) (files, notes []string, err error)
 	// Glance reads what a week would be of, without flying it.
 	Glance func(ctx context.Context, s Site, files []string) (Glance, error)
-	// Fly flies the week.
-	Fly func(ctx context.Context, s Site, files []string) (report.Week, error)
-	// Files are what is published of a week, at least one.
-	Files func(ctx context.Context, s Site, files []string, week report.Week) ([]File, error)
 }
 
-// Glance is what a week would be of.
+// Glance is a week that could be flown.
 type Glance struct {
 	Cycle    time.Time
 	Plan     string         // digest of the plan
 	Zone     *time.Location // of its site; nil: UTC
 	Launches int
+	// Fly flies it.
+	Fly func(ctx context.Context) (report.Week, error)
+	// Files are what is published of it once it was flown, at least one.
+	Files func(ctx context.Context, week report.Week) ([]File, error)
 }
 
 // File is one that is published, by a name without folders.
@@ -213,7 +213,7 @@ func (n *night) week(ctx context.Context, p *piece) error {
 			return n.history(p, before)
 		}
 	}
-	week, err := n.look.Fly(ctx, p.site, files)
+	week, err := g.Fly(ctx)
 	if err != nil {
 		return err
 	}
@@ -221,7 +221,7 @@ func (n *night) week(ctx context.Context, p *piece) error {
 	for _, r := range older[:min(len(older), recalled)] {
 		week = mission.Recall(week, r.Cycle, said(r))
 	}
-	published, err := n.look.Files(ctx, p.site, files, week)
+	published, err := g.Files(ctx, week)
 	if err != nil {
 		return err
 	}

@@ -71,23 +71,29 @@ func (st *stage) look() Look {
 	return Look{
 		Bring: func(context.Context, Site) ([]string, []string, error) { return []string{"winds"}, st.notes, nil },
 		Glance: func(_ context.Context, s Site, _ []string) (Glance, error) {
-			return Glance{st.cycle, st.plan, st.zone, 3}, st.bad[s.Name]
+			return Glance{Cycle: st.cycle, Plan: st.plan, Zone: st.zone, Launches: 3, Fly: st.fly(s), Files: st.files(s)}, st.bad[s.Name]
 		},
-		Fly: func(_ context.Context, s Site, _ []string) (report.Week, error) {
-			st.mutex.Lock()
-			defer st.mutex.Unlock()
-			st.flown = append(st.flown, s.Name+" "+stampOf(st.cycle))
-			return invented(st.cycle, st.verdict), nil
-		},
-		Files: func(_ context.Context, s Site, _ []string, week report.Week) ([]File, error) {
-			st.mutex.Lock()
-			defer st.mutex.Unlock()
-			if st.weeks == nil {
-				st.weeks = map[string]report.Week{}
-			}
-			st.weeks[s.Name] = week
-			return []File{{"index.html", whole(s.Name)}, {"week.json", whole(s.Name)}}, nil
-		},
+	}
+}
+
+func (st *stage) fly(s Site) func(context.Context) (report.Week, error) {
+	return func(context.Context) (report.Week, error) {
+		st.mutex.Lock()
+		defer st.mutex.Unlock()
+		st.flown = append(st.flown, s.Name+" "+stampOf(st.cycle))
+		return invented(st.cycle, st.verdict), nil
+	}
+}
+
+func (st *stage) files(s Site) func(context.Context, report.Week) ([]File, error) {
+	return func(_ context.Context, week report.Week) ([]File, error) {
+		st.mutex.Lock()
+		defer st.mutex.Unlock()
+		if st.weeks == nil {
+			st.weeks = map[string]report.Week{}
+		}
+		st.weeks[s.Name] = week
+		return []File{{"index.html", whole(s.Name)}, {"week.json", whole(s.Name)}}, nil
 	}
 }
 
@@ -225,11 +231,16 @@ func TestOneNightAtATime(t *testing.T) {
 	st := &stage{cycle: march, plan: "p"}
 	begun, release := make(chan bool), make(chan bool)
 	slow := st.look()
-	fly := slow.Fly
-	slow.Fly = func(ctx context.Context, site Site, files []string) (report.Week, error) {
-		begun <- true
-		<-release
-		return fly(ctx, site, files)
+	glance := slow.Glance
+	slow.Glance = func(ctx context.Context, site Site, files []string) (Glance, error) {
+		g, err := glance(ctx, site, files)
+		fly := g.Fly
+		g.Fly = func(ctx context.Context) (report.Week, error) {
+			begun <- true
+			<-release
+			return fly(ctx)
+		}
+		return g, err
 	}
 	first := make(chan error, 1)
 	go func() {
