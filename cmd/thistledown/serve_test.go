@@ -85,7 +85,7 @@ func served(t *testing.T, settings string) (log *lines, at func(what string) str
 	t.Cleanup(stop)
 	at = func(what string) string {
 		form := regexp.MustCompile(what + ` address=(\S+)`)
-		require.Eventually(t, func() bool { return form.MatchString(log.String()) }, 20*time.Second, 10*time.Millisecond, "%s", log)
+		require.Eventually(t, func() bool { return form.MatchString(log.String()) }, time.Minute, 10*time.Millisecond, "%s", log)
 		return form.FindStringSubmatch(log.String())[1]
 	}
 	return log, at, stop
@@ -143,16 +143,19 @@ func TestServeDrains(t *testing.T) {
 	defer func() { _ = conn.Close() }()
 	_, err = thistledownv1.NewPlannerClient(conn).Fly(t.Context(), ask())
 	require.NoError(t, err)
-	text := ""
-	require.Eventually(t, func() bool { // a call is counted once it has ended, soon after its answer came
+	metrics := func() string {
 		got, err := http.Get("http://" + at("for=metrics") + "/metrics") //nolint:noctx // loopback
 		require.NoError(t, err)
 		all, err := io.ReadAll(got.Body)
 		require.NoError(t, err)
 		require.NoError(t, got.Body.Close())
-		text = string(all)
+		return string(all)
+	}
+	text := ""
+	require.Eventually(t, func() bool { // a call is counted once it has ended, soon after its answer came
+		text = metrics()
 		return strings.Contains(text, "rpc_server_call_duration_seconds_count{")
-	}, 5*time.Second, 20*time.Millisecond)
+	}, time.Minute, 20*time.Millisecond)
 	for _, want := range []string{
 		`rpc_method="thistledown.v1.Planner/Fly"`, "thistledown_flights_total 256", "thistledown_calls_waiting 0",
 		`thistledown_forecast_age_seconds{forecast="gfs"}`, `thistledown_ground_kept_total{kept="false"} 1`, "thistledown_calls_refused_total 0",
@@ -171,7 +174,9 @@ func TestServeDrains(t *testing.T) {
 	state, err := watch.Recv()
 	require.NoError(t, err)
 	require.Equal(t, healthv1.HealthCheckResponse_SERVING, state.GetStatus())
-	time.Sleep(100 * time.Millisecond)
+	require.Eventually(t, func() bool { // it is under way, unless it is over already
+		return len(answered) > 0 || strings.Contains(metrics(), "thistledown_calls_running 1")
+	}, time.Minute, time.Millisecond)
 	go stop()
 	state, err = watch.Recv()
 	require.NoError(t, err)
@@ -237,7 +242,7 @@ func TestServeLocked(t *testing.T) {
 		conn, err := grpc.NewClient(address, grpc.WithTransportCredentials(credentials.NewTLS(c)))
 		require.NoError(t, err)
 		defer func() { _ = conn.Close() }()
-		ctx, stop := context.WithTimeout(t.Context(), 10*time.Second)
+		ctx, stop := context.WithTimeout(t.Context(), time.Minute)
 		defer stop()
 		if header != "" {
 			ctx = metadata.AppendToOutgoingContext(ctx, "authorization", header)
@@ -256,7 +261,7 @@ func TestServeLocked(t *testing.T) {
 	plain, err := grpc.NewClient(address, grpc.WithTransportCredentials(insecure.NewCredentials()))
 	require.NoError(t, err)
 	defer func() { _ = plain.Close() }()
-	ctx, stop := context.WithTimeout(t.Context(), 5*time.Second)
+	ctx, stop := context.WithTimeout(t.Context(), time.Minute)
 	defer stop()
 	_, err = thistledownv1.NewPlannerClient(plain).Fly(metadata.AppendToOutgoingContext(ctx, "authorization", "Bearer "+token), ask())
 	require.Error(t, err, "in the clear")
@@ -273,7 +278,7 @@ func TestServeLocked(t *testing.T) {
 	time.Sleep(1100 * time.Millisecond)
 	require.Equal(t, own.certificate.SerialNumber, serial(), "a certificate without its key is not shown")
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "key.pem"), []byte(next.keyPEM), 0o600))
-	require.Eventually(t, func() bool { return serial().Cmp(next.certificate.SerialNumber) == 0 }, 5*time.Second, 200*time.Millisecond)
+	require.Eventually(t, func() bool { return serial().Cmp(next.certificate.SerialNumber) == 0 }, time.Minute, 200*time.Millisecond)
 	require.NoError(t, call(nil, "Bearer "+token))
 }
 
@@ -298,13 +303,13 @@ func TestServeFollowsTheFolder(t *testing.T) {
 	require.NoError(t, os.WriteFile(broken, content[:len(content)/2], 0o600))
 	name := filepath.Join(folder, "gfs-20170322T0000Z.cube")
 	require.NoError(t, os.Rename(packed, name))
-	require.Eventually(t, func() bool { return strings.Contains(log.String(), "forecast loaded") }, 10*time.Second, 20*time.Millisecond, "%s", log)
+	require.Eventually(t, func() bool { return strings.Contains(log.String(), "forecast loaded") }, time.Minute, 20*time.Millisecond, "%s", log)
 	maps, err := os.ReadFile("/proc/self/maps")
 	if err == nil {
 		assert.NotContains(t, string(maps), name, "the cube stays mapped")
 	}
 	turn.ask()
-	require.Eventually(t, func() bool { return strings.Count(log.String(), "forecast loaded") == 2 }, 10*time.Second, 20*time.Millisecond, "SIGHUP reads it again")
+	require.Eventually(t, func() bool { return strings.Count(log.String(), "forecast loaded") == 2 }, time.Minute, 20*time.Millisecond, "SIGHUP reads it again")
 }
 
 func TestSystemdUnits(t *testing.T) {

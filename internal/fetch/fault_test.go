@@ -177,7 +177,7 @@ func TestPullDoesNotWaitForEver(t *testing.T) {
 		return true
 	}
 	c, _ := still(march)
-	c.Patience = 100 * time.Millisecond
+	c.Patience = time.Second
 	got, err := c.Pull(t.Context(), sourcesOf(t, small), orderOf(s, t.TempDir()), nil)
 	require.NoError(t, err)
 	fieldOf(t, got.Link)

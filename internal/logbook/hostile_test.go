@@ -207,7 +207,7 @@ func TestKilledWriter(t *testing.T) {
 	}
 	file := filepath.Join(t.TempDir(), "h.db")
 	from := rand.New(rand.NewPCG(11, 2))
-	end := time.Now().Add(20 * time.Second)
+	end := time.Now().Add(40 * time.Second)
 	killed := 0
 	for ; killed < 40 && time.Now().Before(end); killed++ {
 		writer := exec.Command(os.Args[0], "-test.run", "^TestKilledWriter$")

@@ -55,7 +55,7 @@ func TestMapMoves(t *testing.T) {
 	// A wheel leaves the place under it where it is.
 	_, err := chromedp.Call(b.ctx, input.DispatchMouseEvent, input.DispatchMouseEventParams{Type: input.DispatchMouseEventTypeMouseWheel, X: centre[0] + 100, Y: centre[1], DeltaX: 0.001, DeltaY: -100})
 	require.NoError(t, err)
-	require.Eventually(t, func() bool { _, _, k := b.view(); return k > k2*1.1 }, 5*time.Second, 50*time.Millisecond)
+	require.Eventually(t, func() bool { _, _, k := b.view(); return k > k2*1.1 }, time.Minute, 50*time.Millisecond)
 	x3, _, k3 := b.view()
 	offset := 100 * 1000 / centre[2]
 	assert.InDelta(t, x2+offset/k2, x3+offset/k3, 2*unit)

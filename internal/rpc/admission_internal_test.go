@@ -27,7 +27,7 @@ import (
 // waiting waits until so many calls wait.
 func waiting(t *testing.T, a *admission, want int) {
 	t.Helper()
-	require.Eventually(t, func() bool { n, _ := a.waits(); return n == want }, 5*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { n, _ := a.waits(); return n == want }, time.Minute, time.Millisecond)
 }
 
 func TestAdmissionBounds(t *testing.T) {

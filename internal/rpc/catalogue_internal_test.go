@@ -2,6 +2,8 @@ package rpc
 
 import (
 	"testing"
+	"testing/synctest"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -27,4 +29,26 @@ func TestACallSeesOneCatalogue(t *testing.T) {
 	f, err := s.forecast(c.seeing(t.Context()), plan.Plan{})
 	require.NoError(t, err)
 	assert.Equal(t, []string{"new"}, f.Warnings)
+}
+
+// Health hears of a forecast that grows too old at that moment, not with the next call;
+// a newer one put down before then has a span of its own.
+func TestAForecastGrowsTooOld(t *testing.T) {
+	winds := []*wind.Field{realwind.Field(t)}
+	synctest.Test(t, func(t *testing.T) {
+		time.Sleep(winds[0].Cycle().Sub(time.Now()) + time.Hour) // the bubble's clock begins in the year 2000
+		c := NewCatalogue(3*time.Hour, "now")
+		var told []bool
+		c.onChange(func() { told = append(told, c.fit(time.Now())) })
+		c.Put("now", Forecast{Winds: winds})
+		time.Sleep(time.Hour)
+		c.Put("now", Forecast{Winds: winds})
+		assert.Equal(t, []bool{false, true, true}, told)
+		time.Sleep(time.Hour - time.Second)
+		synctest.Wait()
+		assert.Len(t, told, 3, "a second before three hours")
+		time.Sleep(2 * time.Second)
+		synctest.Wait()
+		assert.Equal(t, []bool{false, true, true, false}, told)
+	})
 }

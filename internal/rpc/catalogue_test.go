@@ -126,7 +126,7 @@ func TestForecastsTurnOver(t *testing.T) {
 	require.Greater(t, windows, 5)
 	_, err = stream.Recv()
 	require.ErrorIs(t, err, io.EOF)
-	assert.Eventually(t, func() bool { runtime.GC(); return gone.Load() }, 10*time.Second, 10*time.Millisecond, "the old forecast is still held")
+	assert.Eventually(t, func() bool { runtime.GC(); return gone.Load() }, time.Minute, 10*time.Millisecond, "the old forecast is still held")
 }
 
 // Callers that fly while forecasts are swapped under them see one or the other, whole.
@@ -139,7 +139,7 @@ func TestSwapUnderLoad(t *testing.T) {
 	put(0)
 	_, conn := started(t, rpc.Planner{Forecasts: forecasts})
 	client := thistledownv1.NewPlannerClient(conn)
-	ctx, stop := context.WithTimeout(t.Context(), 2*time.Second)
+	ctx, stop := context.WithTimeout(t.Context(), time.Minute) // where the machine is that slow
 	defer stop()
 	var callers sync.WaitGroup
 	var seen [2]atomic.Int64
@@ -165,9 +165,13 @@ func TestSwapUnderLoad(t *testing.T) {
 			}
 		})
 	}
+	began := time.Now()
 	for i := 1; ctx.Err() == nil; i++ {
 		put(i)
 		time.Sleep(20 * time.Millisecond)
+		if time.Since(began) > 2*time.Second && seen[0].Load() > 0 && seen[1].Load() > 0 {
+			stop()
+		}
 	}
 	callers.Wait()
 	assert.Positive(t, seen[0].Load())
@@ -175,11 +179,10 @@ func TestSwapUnderLoad(t *testing.T) {
 }
 
 func TestHealthFollowsTheForecast(t *testing.T) {
-	cycle := realwind.Field(t).Cycle()
 	built, err := mission.BuiltIn(realwind.Field(t).Grid().Box())
 	require.NoError(t, err)
-	// Too old after a second.
-	forecasts := rpc.NewCatalogue(time.Since(cycle)+time.Second, "now")
+	age := time.Since(realwind.Field(t).Cycle())
+	forecasts := rpc.NewCatalogue(age+24*time.Hour, "now")
 	_, conn := started(t, rpc.Planner{Forecasts: forecasts, Built: built})
 	for _, name := range []string{"", serviceName} {
 		assert.Equal(t, healthv1.HealthCheckResponse_NOT_SERVING, healthOf(t, conn, name), "%q before there is a forecast", name)
@@ -191,9 +194,12 @@ func TestHealthFollowsTheForecast(t *testing.T) {
 	got, err := thistledownv1.NewPlannerClient(conn).Fly(t.Context(), small())
 	require.NoError(t, err)
 	assert.NotContains(t, got.GetWarnings()[0], "h old")
-	assert.Eventually(t, func() bool {
-		return healthOf(t, conn, serviceName) == healthv1.HealthCheckResponse_NOT_SERVING
-	}, 5*time.Second, 20*time.Millisecond, "still healthy when the newest is too old")
+
+	// How it comes to be too old while it is served: TestAForecastGrowsTooOld.
+	forecasts = rpc.NewCatalogue(age-24*time.Hour, "now")
+	_, conn = started(t, rpc.Planner{Forecasts: forecasts, Built: built})
+	forecasts.Put("now", rpc.Forecast{Winds: []*wind.Field{realwind.Field(t)}})
+	assert.Equal(t, healthv1.HealthCheckResponse_NOT_SERVING, healthOf(t, conn, serviceName), "the newest is too old")
 	got, err = thistledownv1.NewPlannerClient(conn).Fly(t.Context(), small())
 	require.NoError(t, err)
 	assert.Contains(t, got.GetWarnings()[0], "h old, more than the", "an old forecast is flown on, and told")
