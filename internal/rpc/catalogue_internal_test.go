@@ -1,6 +1,8 @@
 package rpc
 
 import (
+	"slices"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -38,17 +40,26 @@ func TestAForecastGrowsTooOld(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		time.Sleep(winds[0].Cycle().Sub(time.Now()) + time.Hour) // the bubble's clock begins in the year 2000
 		c := NewCatalogue(3*time.Hour, "now")
+		var mutex sync.Mutex
 		var told []bool
-		c.onChange(func() { told = append(told, c.fit(time.Now())) })
+		c.onChange(func() {
+			mutex.Lock()
+			defer mutex.Unlock()
+			told = append(told, c.fit(time.Now()))
+		})
+		heard := func() []bool {
+			synctest.Wait()
+			mutex.Lock()
+			defer mutex.Unlock()
+			return slices.Clone(told)
+		}
 		c.Put("now", Forecast{Winds: winds})
 		time.Sleep(time.Hour)
 		c.Put("now", Forecast{Winds: winds})
-		assert.Equal(t, []bool{false, true, true}, told)
+		assert.Equal(t, []bool{false, true, true}, heard())
 		time.Sleep(time.Hour - time.Second)
-		synctest.Wait()
-		assert.Len(t, told, 3, "a second before three hours")
+		assert.Len(t, heard(), 3, "a second before three hours")
 		time.Sleep(2 * time.Second)
-		synctest.Wait()
-		assert.Equal(t, []bool{false, true, true, false}, told)
+		assert.Equal(t, []bool{false, true, true, false}, heard())
 	})
 }
