@@ -271,7 +271,10 @@ type hand struct {
 	errors    []tables                      // of each release
 	releases  []flight.Release
 	courses   []Course
-	climbs    []climb                      // of weighed trains
+	climbs    []climb // of weighed trains
+	values    [lanes][2*windModes + dressModes]float64
+	rates     [][errorHeights + 1]float64  // of flights on from a fix
+	bursts    []float64                    // of them, m
 	dress     [rows * errorHeights]float32 // a sum under way
 }
 
@@ -322,14 +325,25 @@ func (d *drawer) draw(h *hand, from int) {
 			h.amplitude[k][2*lane] = float32(east * z[firstModeDimension+2*k])
 			h.amplitude[k][2*lane+1] = float32(north * z[firstModeDimension+2*k+1])
 		}
-		// Up to the first height that the flight does not come to.
-		n := min(max(int(max(r.Train.Burst, r.Height)/errorSpacing)+2, 1), len(d.up))
-		highest = max(highest, n)
-		e := &h.errors[from+lane]
-		r.Error = flight.WindError{
-			Spacing: errorSpacing, East: e.east[:n], North: e.north[:n], DownEast: e.downEast[:n], DownNorth: e.downNorth[:n],
-		}
+		highest = max(highest, d.reach(h, from+lane))
 	}
+	d.errors(h, from, highest)
+}
+
+// reach gives a release in the hand room for its wind error, and says up to which height:
+// the first that the flight does not come to.
+func (d *drawer) reach(h *hand, i int) int {
+	r, e := &h.releases[i], &h.errors[i]
+	n := min(max(int(max(r.Train.Burst, r.Height)/errorSpacing)+2, 1), len(d.up))
+	r.Error = flight.WindError{
+		Spacing: errorSpacing, East: e.east[:n], North: e.north[:n], DownEast: e.downEast[:n], DownNorth: e.downNorth[:n],
+	}
+	return n
+}
+
+// errors writes the wind errors of releases in the hand up to a height, by their
+// amplitudes.
+func (d *drawer) errors(h *hand, from, highest int) {
 	for z := 0; z < highest || d.law.skips(z-1); z++ {
 		if d.law.skips(z) {
 			continue

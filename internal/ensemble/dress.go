@@ -268,19 +268,19 @@ func (w way) dressModes(own [][]float64, size float64) [][]float32 {
 	return modes
 }
 
-// add adds the dressing of a member to the wind error of a release in the hand.
-func (d *dressing) add(h *hand, lane, release, member int) {
+// add adds the dressing of a member to the wind error of a release in the hand: s is how
+// far the scatter is mistaken, and z are draws of the modes times s.
+func (d *dressing) add(h *hand, release, member int, s float64, z []float64) {
 	e := &h.errors[release]
 	own := d.own[member]
 	n := len(own) / rows
-	s := d.scale.of(h.points[lane][scatterDimension])
 	sum := h.dress[:len(own)]
 	keep := float32(s*d.keep[member] - 1)
 	for i, v := range own {
 		sum[i] = keep * v
 	}
 	for k, mode := range d.modes {
-		z := float32(s * h.normals[lane][dressDimension+k])
+		z := float32(z[k])
 		for i, v := range mode[:len(sum)] {
 			sum[i] += z * v
 		}

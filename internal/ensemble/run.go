@@ -100,12 +100,14 @@ const blockSize = 128
 
 // flying is one Run under way.
 type flying struct {
-	spec     Spec
-	scenes   []flight.Scene
-	over     *ground.Map
-	draw     *drawer
-	dress    *dressing                // nil: members are flown as they are
-	point    func(i int, u []float64) // writes the point that flight i is drawn from
+	spec   Spec
+	scenes []flight.Scene
+	over   *ground.Map
+	draw   *drawer
+	dress  *dressing                // nil: members are flown as they are
+	point  func(i int, u []float64) // writes the point that flight i is drawn from
+	// deal draws flights through a scene, whose points are in a hand, into it.
+	deal     func(h *hand, from, scene int, flights [lanes]int)
 	blocks   []block
 	outcomes []Outcome
 }
@@ -119,6 +121,19 @@ func newFlying(scenes []flight.Scene, over *ground.Map, s Spec) *flying {
 	}
 	if s.Draws == Sobol {
 		r.draw.turn = newTurn(scenes[0], r.draw, w, r.dress)
+	}
+	r.deal = func(h *hand, from, scene int, _ [lanes]int) {
+		r.draw.draw(h, from)
+		if r.dress != nil {
+			for lane := range lanes {
+				s := r.dress.scale.of(h.points[lane][scatterDimension])
+				z := h.normals[lane][dressDimension:][:len(r.dress.modes)]
+				for k := range z {
+					z[k] *= s
+				}
+				r.dress.add(h, from+lane, scene, s, z)
+			}
+		}
 	}
 	return r
 }
@@ -140,15 +155,22 @@ func (r *flying) share(coordinate func(i, dimension int) float64) {
 		}
 		m[off] = append(m[off], i)
 	}
+	r.blocks = blocksOf(members)
+}
+
+// blocksOf are blocks of the flights of each scene, of which those that may be slow ones
+// come second.
+func blocksOf(members [][2][]int) (blocks []block) {
 	for m := range members {
 		for _, flights := range members[m] {
 			for len(flights) > 0 {
 				n := min(blockSize, len(flights))
-				r.blocks = append(r.blocks, block{m, flights[:n]})
+				blocks = append(blocks, block{m, flights[:n]})
 				flights = flights[n:]
 			}
 		}
 	}
+	return blocks
 }
 
 // worker flies one block after the other.
@@ -167,17 +189,13 @@ func (w *worker) fly(b block) {
 		w.prepare(b.scene)
 	}
 	for from := 0; from < len(b.flights); from += lanes {
+		var flights [lanes]int
 		for lane := range lanes {
 			// A last one that does not fill its lanes is drawn more than once.
-			i := b.flights[min(from+lane, len(b.flights)-1)]
-			w.point(i, w.hand.points[lane][:w.draw.used])
+			flights[lane] = b.flights[min(from+lane, len(b.flights)-1)]
+			w.point(flights[lane], w.hand.points[lane][:w.draw.used])
 		}
-		w.draw.draw(w.hand, from)
-		if w.dress != nil {
-			for lane := range lanes {
-				w.dress.add(w.hand, lane, from+lane, b.scene)
-			}
-		}
+		w.deal(w.hand, from, b.scene, flights)
 	}
 	releases := w.hand.releases[:len(b.flights)]
 	w.kernel.Fly(releases, w.results[:len(releases)])
@@ -185,6 +203,9 @@ func (w *worker) fly(b block) {
 		w.outcomes[i] = w.outcome(&w.results[k], &releases[k])
 		w.outcomes[i].Scene, w.outcomes[i].Course = b.scene, w.hand.courses[k]
 		w.outcomes[i].Met.OffNominal = w.hand.courses[k] != Nominal
+		if w.hand.bursts != nil {
+			w.outcomes[i].Burst = w.hand.bursts[k]
+		}
 	}
 }
 
