@@ -112,7 +112,7 @@ func exactly(read func(string) (float64, error)) func(string) (quantity.Uncertai
 
 // specOf is the spec of a field, if it holds a quantity.
 func specOf(fd protoreflect.FieldDescriptor) (spec, bool) {
-	for _, all := range [...][]spec{specs[:], trainSpecs[:], groundSpecs[:], ruleSpecs[:], varySpecs[:], settingsSpecs[:]} {
+	for _, all := range [...][]spec{specs[:], trainSpecs[:], groundSpecs[:], ruleSpecs[:], varySpecs[:], settingsSpecs[:], trackSpecs[:]} {
 		for _, s := range all {
 			if s.field == fd.FullName() {
 				return s, true

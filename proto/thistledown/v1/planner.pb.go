@@ -3109,11 +3109,470 @@ func (x *Crossing) GetDown() *Probability {
 	return nil
 }
 
+// NarrowResponse is what is known of a flight by its fixes.
+type NarrowResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it was doing at the last fix that is believed.
+	Phase Phase `protobuf:"varint,1,opt,name=phase,proto3,enum=thistledown.v1.Phase" json:"phase,omitempty"`
+	// That fix.
+	Last *SeenAt `protobuf:"bytes,2,opt,name=last,proto3" json:"last,omitempty"`
+	// How many fixes are believed.
+	Believed uint32 `protobuf:"varint,3,opt,name=believed,proto3" json:"believed,omitempty"`
+	// Those that are not, by their number in the request from 0.
+	Rejected []*RejectedFix `protobuf:"bytes,4,rep,name=rejected,proto3" json:"rejected,omitempty"`
+	// The mean rate of ascent to come, m/s; 0 where it does not rise any more.
+	AscentRateMS float64 `protobuf:"fixed64,5,opt,name=ascent_rate_m_s,json=ascentRateMS,proto3" json:"ascent_rate_m_s,omitempty"`
+	// Its standard deviation, m/s.
+	AscentRateSpreadMS float64 `protobuf:"fixed64,6,opt,name=ascent_rate_spread_m_s,json=ascentRateSpreadMS,proto3" json:"ascent_rate_spread_m_s,omitempty"`
+	// The burst's height, past or to come, m above mean sea level.
+	BurstHeightM float64 `protobuf:"fixed64,7,opt,name=burst_height_m,json=burstHeightM,proto3" json:"burst_height_m,omitempty"`
+	// Its standard deviation, m.
+	BurstHeightSpreadM float64 `protobuf:"fixed64,8,opt,name=burst_height_spread_m,json=burstHeightSpreadM,proto3" json:"burst_height_spread_m,omitempty"`
+	// The speed of fall in the standard atmosphere at sea level, m/s.
+	LandingSpeedMS float64 `protobuf:"fixed64,9,opt,name=landing_speed_m_s,json=landingSpeedMS,proto3" json:"landing_speed_m_s,omitempty"`
+	// Its standard deviation, m/s.
+	LandingSpeedSpreadMS float64 `protobuf:"fixed64,10,opt,name=landing_speed_spread_m_s,json=landingSpeedSpreadMS,proto3" json:"landing_speed_spread_m_s,omitempty"`
+	// From the last fix to the most likely place of landing, metres.
+	DistanceM float64 `protobuf:"fixed64,11,opt,name=distance_m,json=distanceM,proto3" json:"distance_m,omitempty"`
+	// The bearing of that, degrees clockwise from north.
+	BearingDeg float64 `protobuf:"fixed64,12,opt,name=bearing_deg,json=bearingDeg,proto3" json:"bearing_deg,omitempty"`
+	// The share of the flights that fly in each member of the forecast, in their order:
+	// how likely each is by what was seen. Empty for a single forecast.
+	MemberShares []float64 `protobuf:"fixed64,13,rep,packed,name=member_shares,json=memberShares,proto3" json:"member_shares,omitempty"`
+	// Where it comes down by flights on from the last fix, with what Fly says of it.
+	// Distances from the site are those from the launch, times aloft since the launch
+	// as planned. What the plan's rules and notices ask for is not in it.
+	Answer        *FlyResponse `protobuf:"bytes,14,opt,name=answer,proto3" json:"answer,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NarrowResponse) Reset() {
+	*x = NarrowResponse{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NarrowResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NarrowResponse) ProtoMessage() {}
+
+func (x *NarrowResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NarrowResponse.ProtoReflect.Descriptor instead.
+func (*NarrowResponse) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *NarrowResponse) GetPhase() Phase {
+	if x != nil {
+		return x.Phase
+	}
+	return Phase_PHASE_UNSPECIFIED
+}
+
+func (x *NarrowResponse) GetLast() *SeenAt {
+	if x != nil {
+		return x.Last
+	}
+	return nil
+}
+
+func (x *NarrowResponse) GetBelieved() uint32 {
+	if x != nil {
+		return x.Believed
+	}
+	return 0
+}
+
+func (x *NarrowResponse) GetRejected() []*RejectedFix {
+	if x != nil {
+		return x.Rejected
+	}
+	return nil
+}
+
+func (x *NarrowResponse) GetAscentRateMS() float64 {
+	if x != nil {
+		return x.AscentRateMS
+	}
+	return 0
+}
+
+func (x *NarrowResponse) GetAscentRateSpreadMS() float64 {
+	if x != nil {
+		return x.AscentRateSpreadMS
+	}
+	return 0
+}
+
+func (x *NarrowResponse) GetBurstHeightM() float64 {
+	if x != nil {
+		return x.BurstHeightM
+	}
+	return 0
+}
+
+func (x *NarrowResponse) GetBurstHeightSpreadM() float64 {
+	if x != nil {
+		return x.BurstHeightSpreadM
+	}
+	return 0
+}
+
+func (x *NarrowResponse) GetLandingSpeedMS() float64 {
+	if x != nil {
+		return x.LandingSpeedMS
+	}
+	return 0
+}
+
+func (x *NarrowResponse) GetLandingSpeedSpreadMS() float64 {
+	if x != nil {
+		return x.LandingSpeedSpreadMS
+	}
+	return 0
+}
+
+func (x *NarrowResponse) GetDistanceM() float64 {
+	if x != nil {
+		return x.DistanceM
+	}
+	return 0
+}
+
+func (x *NarrowResponse) GetBearingDeg() float64 {
+	if x != nil {
+		return x.BearingDeg
+	}
+	return 0
+}
+
+func (x *NarrowResponse) GetMemberShares() []float64 {
+	if x != nil {
+		return x.MemberShares
+	}
+	return nil
+}
+
+func (x *NarrowResponse) GetAnswer() *FlyResponse {
+	if x != nil {
+		return x.Answer
+	}
+	return nil
+}
+
+// SeenAt is a believed fix.
+type SeenAt struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its number in the request, from 0.
+	Number uint32 `protobuf:"varint,1,opt,name=number,proto3" json:"number,omitempty"`
+	// When.
+	Time *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=time,proto3" json:"time,omitempty"`
+	// Where.
+	Position *Position `protobuf:"bytes,3,opt,name=position,proto3" json:"position,omitempty"`
+	// Height above mean sea level, metres.
+	HeightM       float64 `protobuf:"fixed64,4,opt,name=height_m,json=heightM,proto3" json:"height_m,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SeenAt) Reset() {
+	*x = SeenAt{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[36]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SeenAt) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SeenAt) ProtoMessage() {}
+
+func (x *SeenAt) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[36]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SeenAt.ProtoReflect.Descriptor instead.
+func (*SeenAt) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{36}
+}
+
+func (x *SeenAt) GetNumber() uint32 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
+func (x *SeenAt) GetTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Time
+	}
+	return nil
+}
+
+func (x *SeenAt) GetPosition() *Position {
+	if x != nil {
+		return x.Position
+	}
+	return nil
+}
+
+func (x *SeenAt) GetHeightM() float64 {
+	if x != nil {
+		return x.HeightM
+	}
+	return 0
+}
+
+// FollowFlightResponse is what is known with each message of fixes.
+type FollowFlightResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What Narrow says of all fixes so far; fixes are numbered through all messages.
+	Narrowed      *NarrowResponse `protobuf:"bytes,1,opt,name=narrowed,proto3" json:"narrowed,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FollowFlightResponse) Reset() {
+	*x = FollowFlightResponse{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[37]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FollowFlightResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FollowFlightResponse) ProtoMessage() {}
+
+func (x *FollowFlightResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[37]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FollowFlightResponse.ProtoReflect.Descriptor instead.
+func (*FollowFlightResponse) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{37}
+}
+
+func (x *FollowFlightResponse) GetNarrowed() *NarrowResponse {
+	if x != nil {
+		return x.Narrowed
+	}
+	return nil
+}
+
+// SearchResponse is cells of ground in the order in which to look there.
+type SearchResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is known of the flight, its regions with what was looked for taken in.
+	Narrowed *NarrowResponse `protobuf:"bytes,1,opt,name=narrowed,proto3" json:"narrowed,omitempty"`
+	// The side of a cell, metres. Sides run east and north.
+	CellM float64 `protobuf:"fixed64,2,opt,name=cell_m,json=cellM,proto3" json:"cell_m,omitempty"`
+	// The cells, the likeliest first, until they hold 95 %, or 2,000 of them.
+	Cells []*SearchCell `protobuf:"bytes,3,rep,name=cells,proto3" json:"cells,omitempty"`
+	// How likely it is that what was looked for would have been found by now, 0 to 1.
+	Searched      float64 `protobuf:"fixed64,4,opt,name=searched,proto3" json:"searched,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchResponse) Reset() {
+	*x = SearchResponse{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[38]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchResponse) ProtoMessage() {}
+
+func (x *SearchResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[38]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchResponse.ProtoReflect.Descriptor instead.
+func (*SearchResponse) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{38}
+}
+
+func (x *SearchResponse) GetNarrowed() *NarrowResponse {
+	if x != nil {
+		return x.Narrowed
+	}
+	return nil
+}
+
+func (x *SearchResponse) GetCellM() float64 {
+	if x != nil {
+		return x.CellM
+	}
+	return 0
+}
+
+func (x *SearchResponse) GetCells() []*SearchCell {
+	if x != nil {
+		return x.Cells
+	}
+	return nil
+}
+
+func (x *SearchResponse) GetSearched() float64 {
+	if x != nil {
+		return x.Searched
+	}
+	return 0
+}
+
+// SearchCell is a square of ground.
+type SearchCell struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its middle.
+	Middle *Position `protobuf:"bytes,1,opt,name=middle,proto3" json:"middle,omitempty"`
+	// How likely the payload is in it, 0 to 1.
+	Share float64 `protobuf:"fixed64,2,opt,name=share,proto3" json:"share,omitempty"`
+	// How likely in it or in one before it, 0 to 1.
+	Contained float64 `protobuf:"fixed64,3,opt,name=contained,proto3" json:"contained,omitempty"`
+	// From the last fix to its middle, metres.
+	DistanceM float64 `protobuf:"fixed64,4,opt,name=distance_m,json=distanceM,proto3" json:"distance_m,omitempty"`
+	// The bearing of that, degrees clockwise from north.
+	BearingDeg float64 `protobuf:"fixed64,5,opt,name=bearing_deg,json=bearingDeg,proto3" json:"bearing_deg,omitempty"`
+	// What is known to be in its middle: "water", "forest", "built_up", "closed",
+	// "airfield", "abroad".
+	Classes []string `protobuf:"bytes,6,rep,name=classes,proto3" json:"classes,omitempty"`
+	// Which layers say so, by name: whose land it is, as far as a layer tells.
+	Layers        []string `protobuf:"bytes,7,rep,name=layers,proto3" json:"layers,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchCell) Reset() {
+	*x = SearchCell{}
+	mi := &file_thistledown_v1_planner_proto_msgTypes[39]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchCell) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchCell) ProtoMessage() {}
+
+func (x *SearchCell) ProtoReflect() protoreflect.Message {
+	mi := &file_thistledown_v1_planner_proto_msgTypes[39]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchCell.ProtoReflect.Descriptor instead.
+func (*SearchCell) Descriptor() ([]byte, []int) {
+	return file_thistledown_v1_planner_proto_rawDescGZIP(), []int{39}
+}
+
+func (x *SearchCell) GetMiddle() *Position {
+	if x != nil {
+		return x.Middle
+	}
+	return nil
+}
+
+func (x *SearchCell) GetShare() float64 {
+	if x != nil {
+		return x.Share
+	}
+	return 0
+}
+
+func (x *SearchCell) GetContained() float64 {
+	if x != nil {
+		return x.Contained
+	}
+	return 0
+}
+
+func (x *SearchCell) GetDistanceM() float64 {
+	if x != nil {
+		return x.DistanceM
+	}
+	return 0
+}
+
+func (x *SearchCell) GetBearingDeg() float64 {
+	if x != nil {
+		return x.BearingDeg
+	}
+	return 0
+}
+
+func (x *SearchCell) GetClasses() []string {
+	if x != nil {
+		return x.Classes
+	}
+	return nil
+}
+
+func (x *SearchCell) GetLayers() []string {
+	if x != nil {
+		return x.Layers
+	}
+	return nil
+}
+
 var File_thistledown_v1_planner_proto protoreflect.FileDescriptor
 
 const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\n" +
-	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1ethistledown/v1/forecasts.proto\x1a\x1bthistledown/v1/notice.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1bthistledown/v1/report.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/sized.proto\x1a\x19thistledown/v1/vary.proto\"F\n" +
+	"\x1cthistledown/v1/planner.proto\x12\x0ethistledown.v1\x1a\x1bbuf/validate/validate.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1athistledown/v1/chase.proto\x1a\x1ethistledown/v1/forecasts.proto\x1a\x1bthistledown/v1/notice.proto\x1a\x19thistledown/v1/plan.proto\x1a\x1bthistledown/v1/report.proto\x1a\x1athistledown/v1/rules.proto\x1a\x1athistledown/v1/sized.proto\x1a\x19thistledown/v1/vary.proto\"F\n" +
 	"\x12RankWindowsRequest\x120\n" +
 	"\x04plan\x18\x01 \x01(\v2\x14.thistledown.v1.PlanB\x06\xbaH\x03\xc8\x01\x01R\x04plan\"\xae\x01\n" +
 	"\x13RankWindowsResponse\x120\n" +
@@ -3377,7 +3836,48 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\aceiling\x18\x06 \x01(\tR\aceiling\x12\x1a\n" +
 	"\bseverity\x18\a \x01(\x01R\bseverity\x12+\n" +
 	"\x02up\x18\b \x01(\v2\x1b.thistledown.v1.ProbabilityR\x02up\x12/\n" +
-	"\x04down\x18\t \x01(\v2\x1b.thistledown.v1.ProbabilityR\x04down*\x9d\x01\n" +
+	"\x04down\x18\t \x01(\v2\x1b.thistledown.v1.ProbabilityR\x04down\"\xef\x04\n" +
+	"\x0eNarrowResponse\x12+\n" +
+	"\x05phase\x18\x01 \x01(\x0e2\x15.thistledown.v1.PhaseR\x05phase\x12*\n" +
+	"\x04last\x18\x02 \x01(\v2\x16.thistledown.v1.SeenAtR\x04last\x12\x1a\n" +
+	"\bbelieved\x18\x03 \x01(\rR\bbelieved\x127\n" +
+	"\brejected\x18\x04 \x03(\v2\x1b.thistledown.v1.RejectedFixR\brejected\x12%\n" +
+	"\x0fascent_rate_m_s\x18\x05 \x01(\x01R\fascentRateMS\x122\n" +
+	"\x16ascent_rate_spread_m_s\x18\x06 \x01(\x01R\x12ascentRateSpreadMS\x12$\n" +
+	"\x0eburst_height_m\x18\a \x01(\x01R\fburstHeightM\x121\n" +
+	"\x15burst_height_spread_m\x18\b \x01(\x01R\x12burstHeightSpreadM\x12)\n" +
+	"\x11landing_speed_m_s\x18\t \x01(\x01R\x0elandingSpeedMS\x126\n" +
+	"\x18landing_speed_spread_m_s\x18\n" +
+	" \x01(\x01R\x14landingSpeedSpreadMS\x12\x1d\n" +
+	"\n" +
+	"distance_m\x18\v \x01(\x01R\tdistanceM\x12\x1f\n" +
+	"\vbearing_deg\x18\f \x01(\x01R\n" +
+	"bearingDeg\x12#\n" +
+	"\rmember_shares\x18\r \x03(\x01R\fmemberShares\x123\n" +
+	"\x06answer\x18\x0e \x01(\v2\x1b.thistledown.v1.FlyResponseR\x06answer\"\xa1\x01\n" +
+	"\x06SeenAt\x12\x16\n" +
+	"\x06number\x18\x01 \x01(\rR\x06number\x12.\n" +
+	"\x04time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\x04time\x124\n" +
+	"\bposition\x18\x03 \x01(\v2\x18.thistledown.v1.PositionR\bposition\x12\x19\n" +
+	"\bheight_m\x18\x04 \x01(\x01R\aheightM\"R\n" +
+	"\x14FollowFlightResponse\x12:\n" +
+	"\bnarrowed\x18\x01 \x01(\v2\x1e.thistledown.v1.NarrowResponseR\bnarrowed\"\xb1\x01\n" +
+	"\x0eSearchResponse\x12:\n" +
+	"\bnarrowed\x18\x01 \x01(\v2\x1e.thistledown.v1.NarrowResponseR\bnarrowed\x12\x15\n" +
+	"\x06cell_m\x18\x02 \x01(\x01R\x05cellM\x120\n" +
+	"\x05cells\x18\x03 \x03(\v2\x1a.thistledown.v1.SearchCellR\x05cells\x12\x1a\n" +
+	"\bsearched\x18\x04 \x01(\x01R\bsearched\"\xe4\x01\n" +
+	"\n" +
+	"SearchCell\x120\n" +
+	"\x06middle\x18\x01 \x01(\v2\x18.thistledown.v1.PositionR\x06middle\x12\x14\n" +
+	"\x05share\x18\x02 \x01(\x01R\x05share\x12\x1c\n" +
+	"\tcontained\x18\x03 \x01(\x01R\tcontained\x12\x1d\n" +
+	"\n" +
+	"distance_m\x18\x04 \x01(\x01R\tdistanceM\x12\x1f\n" +
+	"\vbearing_deg\x18\x05 \x01(\x01R\n" +
+	"bearingDeg\x12\x18\n" +
+	"\aclasses\x18\x06 \x03(\tR\aclasses\x12\x16\n" +
+	"\x06layers\x18\a \x03(\tR\x06layers*\x9d\x01\n" +
 	"\x03End\x12\x13\n" +
 	"\x0fEND_UNSPECIFIED\x10\x00\x12\x0e\n" +
 	"\n" +
@@ -3387,12 +3887,17 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\x10END_BEFORE_FIRST\x10\x04\x12\x12\n" +
 	"\x0eEND_AFTER_LAST\x10\x05\x12\x11\n" +
 	"\rEND_NEAR_POLE\x10\x06\x12\x0f\n" +
-	"\vEND_MISSING\x10\a2\xea\x05\n" +
+	"\vEND_MISSING\x10\a2\x89\b\n" +
 	"\aPlanner\x12R\n" +
 	"\x03Fly\x12\x1a.thistledown.v1.FlyRequest\x1a\x1b.thistledown.v1.FlyResponse\"\x12\x82\xd3\xe4\x93\x02\f:\x01*\"\a/v1/fly\x12e\n" +
 	"\tSizeTrain\x12 .thistledown.v1.SizeTrainRequest\x1a!.thistledown.v1.SizeTrainResponse\"\x13\x82\xd3\xe4\x93\x02\r:\x01*\"\b/v1/size\x12m\n" +
 	"\vRankWindows\x12\".thistledown.v1.RankWindowsRequest\x1a#.thistledown.v1.RankWindowsResponse\"\x13\x82\xd3\xe4\x93\x02\r:\x01*\"\b/v1/week0\x01\x12b\n" +
-	"\bVaryPlan\x12\x1f.thistledown.v1.VaryPlanRequest\x1a .thistledown.v1.VaryPlanResponse\"\x13\x82\xd3\xe4\x93\x02\r:\x01*\"\b/v1/vary\x12m\n" +
+	"\bVaryPlan\x12\x1f.thistledown.v1.VaryPlanRequest\x1a .thistledown.v1.VaryPlanResponse\"\x13\x82\xd3\xe4\x93\x02\r:\x01*\"\b/v1/vary\x12^\n" +
+	"\x06Narrow\x12\x1d.thistledown.v1.NarrowRequest\x1a\x1e.thistledown.v1.NarrowResponse\"\x15\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
+	"/v1/narrow\x12]\n" +
+	"\fFollowFlight\x12#.thistledown.v1.FollowFlightRequest\x1a$.thistledown.v1.FollowFlightResponse(\x010\x01\x12^\n" +
+	"\x06Search\x12\x1d.thistledown.v1.SearchRequest\x1a\x1e.thistledown.v1.SearchResponse\"\x15\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
+	"/v1/search\x12m\n" +
 	"\vWriteNotice\x12\".thistledown.v1.WriteNoticeRequest\x1a#.thistledown.v1.WriteNoticeResponse\"\x15\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
 	"/v1/notice\x12m\n" +
 	"\vWriteReport\x12\".thistledown.v1.WriteReportRequest\x1a#.thistledown.v1.WriteReportResponse\"\x15\x82\xd3\xe4\x93\x02\x0f:\x01*\"\n" +
@@ -3412,7 +3917,7 @@ func file_thistledown_v1_planner_proto_rawDescGZIP() []byte {
 }
 
 var file_thistledown_v1_planner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
+var file_thistledown_v1_planner_proto_msgTypes = make([]protoimpl.MessageInfo, 40)
 var file_thistledown_v1_planner_proto_goTypes = []any{
 	(End)(0),                      // 0: thistledown.v1.End
 	(*RankWindowsRequest)(nil),    // 1: thistledown.v1.RankWindowsRequest
@@ -3450,28 +3955,38 @@ var file_thistledown_v1_planner_proto_goTypes = []any{
 	(*Road)(nil),                  // 33: thistledown.v1.Road
 	(*ClassShare)(nil),            // 34: thistledown.v1.ClassShare
 	(*Crossing)(nil),              // 35: thistledown.v1.Crossing
-	(*Plan)(nil),                  // 36: thistledown.v1.Plan
-	(*timestamppb.Timestamp)(nil), // 37: google.protobuf.Timestamp
-	(*SizedTrain)(nil),            // 38: thistledown.v1.SizedTrain
-	(*RuleChecks)(nil),            // 39: thistledown.v1.RuleChecks
-	(*SizeTrainRequest)(nil),      // 40: thistledown.v1.SizeTrainRequest
-	(*VaryPlanRequest)(nil),       // 41: thistledown.v1.VaryPlanRequest
-	(*WriteNoticeRequest)(nil),    // 42: thistledown.v1.WriteNoticeRequest
-	(*WriteReportRequest)(nil),    // 43: thistledown.v1.WriteReportRequest
-	(*ListForecastsRequest)(nil),  // 44: thistledown.v1.ListForecastsRequest
-	(*SizeTrainResponse)(nil),     // 45: thistledown.v1.SizeTrainResponse
-	(*VaryPlanResponse)(nil),      // 46: thistledown.v1.VaryPlanResponse
-	(*WriteNoticeResponse)(nil),   // 47: thistledown.v1.WriteNoticeResponse
-	(*WriteReportResponse)(nil),   // 48: thistledown.v1.WriteReportResponse
-	(*ListForecastsResponse)(nil), // 49: thistledown.v1.ListForecastsResponse
+	(*NarrowResponse)(nil),        // 36: thistledown.v1.NarrowResponse
+	(*SeenAt)(nil),                // 37: thistledown.v1.SeenAt
+	(*FollowFlightResponse)(nil),  // 38: thistledown.v1.FollowFlightResponse
+	(*SearchResponse)(nil),        // 39: thistledown.v1.SearchResponse
+	(*SearchCell)(nil),            // 40: thistledown.v1.SearchCell
+	(*Plan)(nil),                  // 41: thistledown.v1.Plan
+	(*timestamppb.Timestamp)(nil), // 42: google.protobuf.Timestamp
+	(*SizedTrain)(nil),            // 43: thistledown.v1.SizedTrain
+	(*RuleChecks)(nil),            // 44: thistledown.v1.RuleChecks
+	(Phase)(0),                    // 45: thistledown.v1.Phase
+	(*RejectedFix)(nil),           // 46: thistledown.v1.RejectedFix
+	(*SizeTrainRequest)(nil),      // 47: thistledown.v1.SizeTrainRequest
+	(*VaryPlanRequest)(nil),       // 48: thistledown.v1.VaryPlanRequest
+	(*NarrowRequest)(nil),         // 49: thistledown.v1.NarrowRequest
+	(*FollowFlightRequest)(nil),   // 50: thistledown.v1.FollowFlightRequest
+	(*SearchRequest)(nil),         // 51: thistledown.v1.SearchRequest
+	(*WriteNoticeRequest)(nil),    // 52: thistledown.v1.WriteNoticeRequest
+	(*WriteReportRequest)(nil),    // 53: thistledown.v1.WriteReportRequest
+	(*ListForecastsRequest)(nil),  // 54: thistledown.v1.ListForecastsRequest
+	(*SizeTrainResponse)(nil),     // 55: thistledown.v1.SizeTrainResponse
+	(*VaryPlanResponse)(nil),      // 56: thistledown.v1.VaryPlanResponse
+	(*WriteNoticeResponse)(nil),   // 57: thistledown.v1.WriteNoticeResponse
+	(*WriteReportResponse)(nil),   // 58: thistledown.v1.WriteReportResponse
+	(*ListForecastsResponse)(nil), // 59: thistledown.v1.ListForecastsResponse
 }
 var file_thistledown_v1_planner_proto_depIdxs = []int32{
-	36, // 0: thistledown.v1.RankWindowsRequest.plan:type_name -> thistledown.v1.Plan
+	41, // 0: thistledown.v1.RankWindowsRequest.plan:type_name -> thistledown.v1.Plan
 	3,  // 1: thistledown.v1.RankWindowsResponse.window:type_name -> thistledown.v1.Window
 	4,  // 2: thistledown.v1.RankWindowsResponse.ranking:type_name -> thistledown.v1.Ranking
-	37, // 3: thistledown.v1.Window.launch:type_name -> google.protobuf.Timestamp
+	42, // 3: thistledown.v1.Window.launch:type_name -> google.protobuf.Timestamp
 	6,  // 4: thistledown.v1.Window.answer:type_name -> thistledown.v1.FlyResponse
-	36, // 5: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
+	41, // 5: thistledown.v1.FlyRequest.plan:type_name -> thistledown.v1.Plan
 	14, // 6: thistledown.v1.FlyResponse.launch:type_name -> thistledown.v1.Launch
 	16, // 7: thistledown.v1.FlyResponse.forecast:type_name -> thistledown.v1.ForecastUsed
 	18, // 8: thistledown.v1.FlyResponse.flown:type_name -> thistledown.v1.Flown
@@ -3481,22 +3996,22 @@ var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	17, // 12: thistledown.v1.FlyResponse.weather:type_name -> thistledown.v1.Weather
 	12, // 13: thistledown.v1.FlyResponse.explanation:type_name -> thistledown.v1.Explanation
 	8,  // 14: thistledown.v1.FlyResponse.members:type_name -> thistledown.v1.Members
-	38, // 15: thistledown.v1.FlyResponse.train:type_name -> thistledown.v1.SizedTrain
+	43, // 15: thistledown.v1.FlyResponse.train:type_name -> thistledown.v1.SizedTrain
 	30, // 16: thistledown.v1.FlyResponse.decision:type_name -> thistledown.v1.Decision
 	32, // 17: thistledown.v1.FlyResponse.access:type_name -> thistledown.v1.Access
 	7,  // 18: thistledown.v1.FlyResponse.contacts:type_name -> thistledown.v1.Contact
-	39, // 19: thistledown.v1.FlyResponse.rules:type_name -> thistledown.v1.RuleChecks
+	44, // 19: thistledown.v1.FlyResponse.rules:type_name -> thistledown.v1.RuleChecks
 	9,  // 20: thistledown.v1.Members.members:type_name -> thistledown.v1.Member
 	11, // 21: thistledown.v1.Members.groups:type_name -> thistledown.v1.MemberGroup
 	15, // 22: thistledown.v1.Member.mean:type_name -> thistledown.v1.Position
 	10, // 23: thistledown.v1.Member.classes:type_name -> thistledown.v1.MemberShare
 	15, // 24: thistledown.v1.MemberGroup.most_likely:type_name -> thistledown.v1.Position
 	13, // 25: thistledown.v1.Explanation.effects:type_name -> thistledown.v1.Effect
-	37, // 26: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
+	42, // 26: thistledown.v1.Launch.time:type_name -> google.protobuf.Timestamp
 	15, // 27: thistledown.v1.Launch.position:type_name -> thistledown.v1.Position
-	37, // 28: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
-	37, // 29: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
-	37, // 30: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
+	42, // 28: thistledown.v1.ForecastUsed.cycle:type_name -> google.protobuf.Timestamp
+	42, // 29: thistledown.v1.ForecastUsed.first_valid:type_name -> google.protobuf.Timestamp
+	42, // 30: thistledown.v1.ForecastUsed.last_valid:type_name -> google.protobuf.Timestamp
 	19, // 31: thistledown.v1.Flown.until:type_name -> thistledown.v1.Until
 	20, // 32: thistledown.v1.Flown.courses:type_name -> thistledown.v1.Course
 	22, // 33: thistledown.v1.Course.share:type_name -> thistledown.v1.Probability
@@ -3505,9 +4020,9 @@ var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	15, // 36: thistledown.v1.Landing.most_likely:type_name -> thistledown.v1.Position
 	15, // 37: thistledown.v1.Landing.mean:type_name -> thistledown.v1.Position
 	24, // 38: thistledown.v1.Landing.regions:type_name -> thistledown.v1.Region
-	37, // 39: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
-	37, // 40: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
-	37, // 41: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
+	42, // 39: thistledown.v1.Landing.time_p05:type_name -> google.protobuf.Timestamp
+	42, // 40: thistledown.v1.Landing.time_p50:type_name -> google.protobuf.Timestamp
+	42, // 41: thistledown.v1.Landing.time_p95:type_name -> google.protobuf.Timestamp
 	25, // 42: thistledown.v1.Region.polygons:type_name -> thistledown.v1.Polygon
 	26, // 43: thistledown.v1.Polygon.rings:type_name -> thistledown.v1.Ring
 	15, // 44: thistledown.v1.Ring.positions:type_name -> thistledown.v1.Position
@@ -3526,25 +4041,41 @@ var file_thistledown_v1_planner_proto_depIdxs = []int32{
 	22, // 57: thistledown.v1.Crossing.probability:type_name -> thistledown.v1.Probability
 	22, // 58: thistledown.v1.Crossing.up:type_name -> thistledown.v1.Probability
 	22, // 59: thistledown.v1.Crossing.down:type_name -> thistledown.v1.Probability
-	5,  // 60: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
-	40, // 61: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
-	1,  // 62: thistledown.v1.Planner.RankWindows:input_type -> thistledown.v1.RankWindowsRequest
-	41, // 63: thistledown.v1.Planner.VaryPlan:input_type -> thistledown.v1.VaryPlanRequest
-	42, // 64: thistledown.v1.Planner.WriteNotice:input_type -> thistledown.v1.WriteNoticeRequest
-	43, // 65: thistledown.v1.Planner.WriteReport:input_type -> thistledown.v1.WriteReportRequest
-	44, // 66: thistledown.v1.Planner.ListForecasts:input_type -> thistledown.v1.ListForecastsRequest
-	6,  // 67: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
-	45, // 68: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
-	2,  // 69: thistledown.v1.Planner.RankWindows:output_type -> thistledown.v1.RankWindowsResponse
-	46, // 70: thistledown.v1.Planner.VaryPlan:output_type -> thistledown.v1.VaryPlanResponse
-	47, // 71: thistledown.v1.Planner.WriteNotice:output_type -> thistledown.v1.WriteNoticeResponse
-	48, // 72: thistledown.v1.Planner.WriteReport:output_type -> thistledown.v1.WriteReportResponse
-	49, // 73: thistledown.v1.Planner.ListForecasts:output_type -> thistledown.v1.ListForecastsResponse
-	67, // [67:74] is the sub-list for method output_type
-	60, // [60:67] is the sub-list for method input_type
-	60, // [60:60] is the sub-list for extension type_name
-	60, // [60:60] is the sub-list for extension extendee
-	0,  // [0:60] is the sub-list for field type_name
+	45, // 60: thistledown.v1.NarrowResponse.phase:type_name -> thistledown.v1.Phase
+	37, // 61: thistledown.v1.NarrowResponse.last:type_name -> thistledown.v1.SeenAt
+	46, // 62: thistledown.v1.NarrowResponse.rejected:type_name -> thistledown.v1.RejectedFix
+	6,  // 63: thistledown.v1.NarrowResponse.answer:type_name -> thistledown.v1.FlyResponse
+	42, // 64: thistledown.v1.SeenAt.time:type_name -> google.protobuf.Timestamp
+	15, // 65: thistledown.v1.SeenAt.position:type_name -> thistledown.v1.Position
+	36, // 66: thistledown.v1.FollowFlightResponse.narrowed:type_name -> thistledown.v1.NarrowResponse
+	36, // 67: thistledown.v1.SearchResponse.narrowed:type_name -> thistledown.v1.NarrowResponse
+	40, // 68: thistledown.v1.SearchResponse.cells:type_name -> thistledown.v1.SearchCell
+	15, // 69: thistledown.v1.SearchCell.middle:type_name -> thistledown.v1.Position
+	5,  // 70: thistledown.v1.Planner.Fly:input_type -> thistledown.v1.FlyRequest
+	47, // 71: thistledown.v1.Planner.SizeTrain:input_type -> thistledown.v1.SizeTrainRequest
+	1,  // 72: thistledown.v1.Planner.RankWindows:input_type -> thistledown.v1.RankWindowsRequest
+	48, // 73: thistledown.v1.Planner.VaryPlan:input_type -> thistledown.v1.VaryPlanRequest
+	49, // 74: thistledown.v1.Planner.Narrow:input_type -> thistledown.v1.NarrowRequest
+	50, // 75: thistledown.v1.Planner.FollowFlight:input_type -> thistledown.v1.FollowFlightRequest
+	51, // 76: thistledown.v1.Planner.Search:input_type -> thistledown.v1.SearchRequest
+	52, // 77: thistledown.v1.Planner.WriteNotice:input_type -> thistledown.v1.WriteNoticeRequest
+	53, // 78: thistledown.v1.Planner.WriteReport:input_type -> thistledown.v1.WriteReportRequest
+	54, // 79: thistledown.v1.Planner.ListForecasts:input_type -> thistledown.v1.ListForecastsRequest
+	6,  // 80: thistledown.v1.Planner.Fly:output_type -> thistledown.v1.FlyResponse
+	55, // 81: thistledown.v1.Planner.SizeTrain:output_type -> thistledown.v1.SizeTrainResponse
+	2,  // 82: thistledown.v1.Planner.RankWindows:output_type -> thistledown.v1.RankWindowsResponse
+	56, // 83: thistledown.v1.Planner.VaryPlan:output_type -> thistledown.v1.VaryPlanResponse
+	36, // 84: thistledown.v1.Planner.Narrow:output_type -> thistledown.v1.NarrowResponse
+	38, // 85: thistledown.v1.Planner.FollowFlight:output_type -> thistledown.v1.FollowFlightResponse
+	39, // 86: thistledown.v1.Planner.Search:output_type -> thistledown.v1.SearchResponse
+	57, // 87: thistledown.v1.Planner.WriteNotice:output_type -> thistledown.v1.WriteNoticeResponse
+	58, // 88: thistledown.v1.Planner.WriteReport:output_type -> thistledown.v1.WriteReportResponse
+	59, // 89: thistledown.v1.Planner.ListForecasts:output_type -> thistledown.v1.ListForecastsResponse
+	80, // [80:90] is the sub-list for method output_type
+	70, // [70:80] is the sub-list for method input_type
+	70, // [70:70] is the sub-list for extension type_name
+	70, // [70:70] is the sub-list for extension extendee
+	0,  // [0:70] is the sub-list for field type_name
 }
 
 func init() { file_thistledown_v1_planner_proto_init() }
@@ -3552,6 +4083,7 @@ func file_thistledown_v1_planner_proto_init() {
 	if File_thistledown_v1_planner_proto != nil {
 		return
 	}
+	file_thistledown_v1_chase_proto_init()
 	file_thistledown_v1_forecasts_proto_init()
 	file_thistledown_v1_notice_proto_init()
 	file_thistledown_v1_plan_proto_init()
@@ -3575,7 +4107,7 @@ func file_thistledown_v1_planner_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_thistledown_v1_planner_proto_rawDesc), len(file_thistledown_v1_planner_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   35,
+			NumMessages:   40,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

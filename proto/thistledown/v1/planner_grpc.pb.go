@@ -23,6 +23,9 @@ const (
 	Planner_SizeTrain_FullMethodName     = "/thistledown.v1.Planner/SizeTrain"
 	Planner_RankWindows_FullMethodName   = "/thistledown.v1.Planner/RankWindows"
 	Planner_VaryPlan_FullMethodName      = "/thistledown.v1.Planner/VaryPlan"
+	Planner_Narrow_FullMethodName        = "/thistledown.v1.Planner/Narrow"
+	Planner_FollowFlight_FullMethodName  = "/thistledown.v1.Planner/FollowFlight"
+	Planner_Search_FullMethodName        = "/thistledown.v1.Planner/Search"
 	Planner_WriteNotice_FullMethodName   = "/thistledown.v1.Planner/WriteNotice"
 	Planner_WriteReport_FullMethodName   = "/thistledown.v1.Planner/WriteReport"
 	Planner_ListForecasts_FullMethodName = "/thistledown.v1.Planner/ListForecasts"
@@ -90,6 +93,28 @@ type PlannerClient interface {
 	// Errors: as of Fly; INVALID_ARGUMENT also for a train that was measured, and for
 	// too many plans.
 	VaryPlan(ctx context.Context, in *VaryPlanRequest, opts ...grpc.CallOption) (*VaryPlanResponse, error)
+	// Narrow says where a flight under way will come down by where it was seen so far:
+	// plan and all fixes in one call. Wrong fixes are told and left out; late, missing
+	// and repeated ones do no harm.
+	//
+	// Errors: as of Fly; INVALID_ARGUMENT also for faults of the track, and where no fix
+	// can be believed.
+	Narrow(ctx context.Context, in *NarrowRequest, opts ...grpc.CallOption) (*NarrowResponse, error)
+	// FollowFlight is Narrow for a caller who stays on the line: the plan first, then
+	// fixes as they come, each message answered by what is known with it. Pages of
+	// browsers cannot stream both ways; Narrow serves them.
+	//
+	// Errors: as of Narrow; INVALID_ARGUMENT also for fixes before the plan, for a second
+	// plan, and for more than 10,800 fixes. A message without a believed fix ends nothing
+	// while others are believed.
+	FollowFlight(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[FollowFlightRequest, FollowFlightResponse], error)
+	// Search says where to look for a payload that is not heard any more: cells of
+	// ground in order, with how likely it lies there, what ground that is, and what is
+	// left to be found where it was looked for in vain.
+	//
+	// Errors: as of Narrow; INVALID_ARGUMENT also for a cell that is too small for where
+	// the payload may be.
+	Search(ctx context.Context, in *SearchRequest, opts ...grpc.CallOption) (*SearchResponse, error)
 	// WriteNotice flies a plan's launch as Fly does and writes what the plan's rules
 	// ask to be told at one stage, with the figures of the flights. It sends nothing
 	// to anybody.
@@ -161,6 +186,39 @@ func (c *plannerClient) VaryPlan(ctx context.Context, in *VaryPlanRequest, opts 
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(VaryPlanResponse)
 	err := c.cc.Invoke(ctx, Planner_VaryPlan_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *plannerClient) Narrow(ctx context.Context, in *NarrowRequest, opts ...grpc.CallOption) (*NarrowResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(NarrowResponse)
+	err := c.cc.Invoke(ctx, Planner_Narrow_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *plannerClient) FollowFlight(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[FollowFlightRequest, FollowFlightResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &Planner_ServiceDesc.Streams[1], Planner_FollowFlight_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[FollowFlightRequest, FollowFlightResponse]{ClientStream: stream}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type Planner_FollowFlightClient = grpc.BidiStreamingClient[FollowFlightRequest, FollowFlightResponse]
+
+func (c *plannerClient) Search(ctx context.Context, in *SearchRequest, opts ...grpc.CallOption) (*SearchResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SearchResponse)
+	err := c.cc.Invoke(ctx, Planner_Search_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -259,6 +317,28 @@ type PlannerServer interface {
 	// Errors: as of Fly; INVALID_ARGUMENT also for a train that was measured, and for
 	// too many plans.
 	VaryPlan(context.Context, *VaryPlanRequest) (*VaryPlanResponse, error)
+	// Narrow says where a flight under way will come down by where it was seen so far:
+	// plan and all fixes in one call. Wrong fixes are told and left out; late, missing
+	// and repeated ones do no harm.
+	//
+	// Errors: as of Fly; INVALID_ARGUMENT also for faults of the track, and where no fix
+	// can be believed.
+	Narrow(context.Context, *NarrowRequest) (*NarrowResponse, error)
+	// FollowFlight is Narrow for a caller who stays on the line: the plan first, then
+	// fixes as they come, each message answered by what is known with it. Pages of
+	// browsers cannot stream both ways; Narrow serves them.
+	//
+	// Errors: as of Narrow; INVALID_ARGUMENT also for fixes before the plan, for a second
+	// plan, and for more than 10,800 fixes. A message without a believed fix ends nothing
+	// while others are believed.
+	FollowFlight(grpc.BidiStreamingServer[FollowFlightRequest, FollowFlightResponse]) error
+	// Search says where to look for a payload that is not heard any more: cells of
+	// ground in order, with how likely it lies there, what ground that is, and what is
+	// left to be found where it was looked for in vain.
+	//
+	// Errors: as of Narrow; INVALID_ARGUMENT also for a cell that is too small for where
+	// the payload may be.
+	Search(context.Context, *SearchRequest) (*SearchResponse, error)
 	// WriteNotice flies a plan's launch as Fly does and writes what the plan's rules
 	// ask to be told at one stage, with the figures of the flights. It sends nothing
 	// to anybody.
@@ -298,6 +378,15 @@ func (UnimplementedPlannerServer) RankWindows(*RankWindowsRequest, grpc.ServerSt
 }
 func (UnimplementedPlannerServer) VaryPlan(context.Context, *VaryPlanRequest) (*VaryPlanResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method VaryPlan not implemented")
+}
+func (UnimplementedPlannerServer) Narrow(context.Context, *NarrowRequest) (*NarrowResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Narrow not implemented")
+}
+func (UnimplementedPlannerServer) FollowFlight(grpc.BidiStreamingServer[FollowFlightRequest, FollowFlightResponse]) error {
+	return status.Error(codes.Unimplemented, "method FollowFlight not implemented")
+}
+func (UnimplementedPlannerServer) Search(context.Context, *SearchRequest) (*SearchResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method Search not implemented")
 }
 func (UnimplementedPlannerServer) WriteNotice(context.Context, *WriteNoticeRequest) (*WriteNoticeResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method WriteNotice not implemented")
@@ -394,6 +483,49 @@ func _Planner_VaryPlan_Handler(srv interface{}, ctx context.Context, dec func(in
 	return interceptor(ctx, in, info, handler)
 }
 
+func _Planner_Narrow_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(NarrowRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlannerServer).Narrow(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: Planner_Narrow_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlannerServer).Narrow(ctx, req.(*NarrowRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _Planner_FollowFlight_Handler(srv interface{}, stream grpc.ServerStream) error {
+	return srv.(PlannerServer).FollowFlight(&grpc.GenericServerStream[FollowFlightRequest, FollowFlightResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type Planner_FollowFlightServer = grpc.BidiStreamingServer[FollowFlightRequest, FollowFlightResponse]
+
+func _Planner_Search_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SearchRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PlannerServer).Search(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: Planner_Search_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PlannerServer).Search(ctx, req.(*SearchRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _Planner_WriteNotice_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(WriteNoticeRequest)
 	if err := dec(in); err != nil {
@@ -468,6 +600,14 @@ var Planner_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _Planner_VaryPlan_Handler,
 		},
 		{
+			MethodName: "Narrow",
+			Handler:    _Planner_Narrow_Handler,
+		},
+		{
+			MethodName: "Search",
+			Handler:    _Planner_Search_Handler,
+		},
+		{
 			MethodName: "WriteNotice",
 			Handler:    _Planner_WriteNotice_Handler,
 		},
@@ -485,6 +625,12 @@ var Planner_ServiceDesc = grpc.ServiceDesc{
 			StreamName:    "RankWindows",
 			Handler:       _Planner_RankWindows_Handler,
 			ServerStreams: true,
+		},
+		{
+			StreamName:    "FollowFlight",
+			Handler:       _Planner_FollowFlight_Handler,
+			ServerStreams: true,
+			ClientStreams: true,
 		},
 	},
 	Metadata: "thistledown/v1/planner.proto",
