@@ -45,6 +45,7 @@ type commands struct {
 	Fly     fly            `cmd:"" help:"Fly one launch a thousand times: where it comes down, how sure that is, what is there."`
 	Week    week           `cmd:"" help:"Look at every launch time that the forecast covers: which is the best, and why."`
 	Vary    vary           `cmd:"" help:"Look for better plans: another fill, envelope, canopy, hour or site, or less to carry."`
+	Chase   chase          `cmd:"" help:"Say where a flight under way comes down by where it was seen, and where to look for it."`
 	Notice  notice         `cmd:"" help:"Write what the plan's rules ask to be told, and to whom, at one stage of a flight."`
 	Label   label          `cmd:"" help:"Make the label for the payload, in two sizes."`
 	Nightly night          `cmd:"" help:"Look at the week of standing sites, and write pages of it."`

@@ -25,7 +25,8 @@ type Narrowed struct {
 	Phase    Phase
 	// Rise is the mean rate of ascent to come, m/s, over the flights that rise, and Fall
 	// the speed of fall in air of atmos.SeaLevelDensity: the mean and the standard
-	// deviation. Burst is the burst's height, m, likewise.
+	// deviation over the flights on the likeliest course. Burst is the burst's height, m,
+	// likewise.
 	Rise, Fall, Burst Normal
 	// Members is the share of the flights that fly in each scene.
 	Members []float64
@@ -189,16 +190,14 @@ func (n *narrowing) fly(ctx context.Context, over *ground.Map, t *track, progres
 		m[slow] = append(m[slow], i)
 	}
 	r.blocks = blocksOf(members)
+	outcomes := r.outcomes
 	if t.phase == Down {
 		r.lie(n)
-		return r.outcomes, ctx.Err()
-	}
-	outcomes, err := r.run(ctx, progress)
-	if err != nil {
+	} else if _, err := r.run(ctx, progress); err != nil {
 		return nil, err
 	}
 	n.finish(outcomes, p, last)
-	return outcomes, nil
+	return outcomes, ctx.Err()
 }
 
 // deal draws flights into a hand.
@@ -295,10 +294,21 @@ func (n *narrowing) finish(outcomes []Outcome, p points, last *Fix) {
 // describe says what is known of the train.
 func (n *narrowing) describe(out *Narrowed) {
 	out.Members = make([]float64, len(n.scenes))
-	var rise, fall, burst tally
+	var courses [Courses]int
+	likeliest := Nominal
 	for i := range out.Outcomes {
 		o := &out.Outcomes[i]
 		out.Members[o.Scene] += 1 / float64(len(out.Outcomes))
+		if courses[o.Course]++; courses[o.Course] > courses[likeliest] {
+			likeliest = o.Course
+		}
+	}
+	var rise, fall, burst tally
+	for i := range out.Outcomes {
+		o := &out.Outcomes[i]
+		if o.Course != likeliest {
+			continue
+		}
 		fall.add(n.falls[i])
 		burst.add(o.Burst)
 		if n.rises[i] > 0 {

@@ -57,7 +57,7 @@ func CheckTrack(m *thistledownv1.Track) (Track, error) {
 	if err := d.rules(m); err != nil {
 		return Track{}, fmt.Errorf("track: the schema's rules cannot be checked: %w", err)
 	}
-	var t Track
+	t := Track{Searched: d.searched(m.GetSearched())}
 	for i, f := range m.GetFixes() {
 		at := item("fixes", i)
 		if f.GetTime() != nil && !f.GetTime().IsValid() {
@@ -69,18 +69,47 @@ func CheckTrack(m *thistledownv1.Track) (Track, error) {
 			Error:  d.quantity(join(at, "error"), f.GetError(), fixErrorSpec).Centre,
 		})
 	}
-	for i, s := range m.GetSearched() {
+	if err := d.done(); err != nil {
+		return Track{}, err
+	}
+	return t, nil
+}
+
+// searched is where it was looked for.
+func (d *draft) searched(all []*thistledownv1.Searched) []Searched {
+	var out []Searched
+	for i, s := range all {
 		at := item("searched", i)
-		t.Searched = append(t.Searched, Searched{
+		out = append(out, Searched{
 			At:        geo.Point{Lat: s.GetLatitude(), Lon: geo.WrapLon(s.GetLongitude())},
 			Radius:    d.quantity(join(at, "radius"), s.GetRadius(), radiusSpec).Centre,
 			Detection: d.quantity(join(at, "detection"), s.GetDetection(), detectionSpec).Centre,
 		})
 	}
-	if err := d.done(); err != nil {
-		return Track{}, err
+	return out
+}
+
+// CheckSearched is CheckTrack for what of a track is no fix.
+func CheckSearched(all []*thistledownv1.Searched) ([]Searched, error) {
+	d := newDraft("", nil)
+	m := &thistledownv1.Track{Searched: all}
+	if d.lists(m); d.stopped {
+		return nil, d.done()
 	}
-	return t, nil
+	for i, s := range all {
+		one := newDraft("", nil)
+		if err := one.rules(s); err != nil {
+			return nil, fmt.Errorf("searched: the schema's rules cannot be checked: %w", err)
+		}
+		for _, f := range one.faults {
+			d.refuse(join(item("searched", i), f.Field), f.Value, f.Want)
+		}
+	}
+	out := d.searched(all)
+	if err := d.done(); err != nil {
+		return nil, err
+	}
+	return out, nil
 }
 
 // CheckCell reads the side of a cell, m; 0 where it is not said.

@@ -26,7 +26,7 @@ import (
 type Scope uint8
 
 // The scopes. Read is for what one launch comes to; full adds whatever takes long or
-// writes: weeks, other plans, files and notices. What is new is full's.
+// writes: weeks, other plans, files and notices, following a flight. What is new is full's.
 const (
 	ReadScope Scope = iota + 1
 	FullScope
@@ -42,6 +42,8 @@ func ParseScope(name string) (Scope, bool) {
 func readable(method string) bool {
 	switch method {
 	case thistledownv1.Planner_Fly_FullMethodName,
+		thistledownv1.Planner_Narrow_FullMethodName,
+		thistledownv1.Planner_Search_FullMethodName,
 		thistledownv1.Planner_SizeTrain_FullMethodName,
 		thistledownv1.Planner_ListForecasts_FullMethodName:
 		return true

@@ -27,11 +27,14 @@ const errorDomain = "thistledown"
 func (p Planner) status(ctx context.Context, method string, err error) error {
 	var faults plan.Faults
 	var notCovered *mission.NotCovered
+	var track *mission.TrackFault
 	switch {
 	case err == nil:
 		return nil
 	case errors.As(err, &faults):
-		return invalid(faults)
+		return invalid("plan.", faults)
+	case errors.As(err, &track):
+		return refused(track.Field, err.Error())
 	case errors.As(err, &notCovered):
 		return elsewhere(notCovered)
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
@@ -83,12 +86,13 @@ func description(f plan.Fault) string {
 	return f.Value + ": want " + f.Want
 }
 
-// invalid is INVALID_ARGUMENT with a violation for each fault.
-func invalid(faults plan.Faults) error {
+// invalid is INVALID_ARGUMENT with a violation for each fault in a part of the request,
+// such as "plan.".
+func invalid(part string, faults plan.Faults) error {
 	var found []*errdetails.BadRequest_FieldViolation
 	for _, f := range faults {
 		found = append(found, &errdetails.BadRequest_FieldViolation{
-			Field: strings.TrimSuffix("plan."+f.Field, "."), Description: description(f),
+			Field: strings.TrimSuffix(part+f.Field, "."), Description: description(f),
 		})
 	}
 	return violations(faults.Error(), found...)

@@ -3483,8 +3483,8 @@ type SearchCell struct {
 	// What is known to be in its middle: "water", "forest", "built_up", "closed",
 	// "airfield", "abroad".
 	Classes []string `protobuf:"bytes,6,rep,name=classes,proto3" json:"classes,omitempty"`
-	// Which layers say so, by name: whose land it is, as far as a layer tells.
-	Layers        []string `protobuf:"bytes,7,rep,name=layers,proto3" json:"layers,omitempty"`
+	// Whose land its middle is, as far as the plan's layers tell.
+	Owners        []string `protobuf:"bytes,7,rep,name=owners,proto3" json:"owners,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3561,9 +3561,9 @@ func (x *SearchCell) GetClasses() []string {
 	return nil
 }
 
-func (x *SearchCell) GetLayers() []string {
+func (x *SearchCell) GetOwners() []string {
 	if x != nil {
-		return x.Layers
+		return x.Owners
 	}
 	return nil
 }
@@ -3877,7 +3877,7 @@ const file_thistledown_v1_planner_proto_rawDesc = "" +
 	"\vbearing_deg\x18\x05 \x01(\x01R\n" +
 	"bearingDeg\x12\x18\n" +
 	"\aclasses\x18\x06 \x03(\tR\aclasses\x12\x16\n" +
-	"\x06layers\x18\a \x03(\tR\x06layers*\x9d\x01\n" +
+	"\x06owners\x18\a \x03(\tR\x06owners*\x9d\x01\n" +
 	"\x03End\x12\x13\n" +
 	"\x0fEND_UNSPECIFIED\x10\x00\x12\x0e\n" +
 	"\n" +

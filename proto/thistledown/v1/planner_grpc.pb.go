@@ -105,8 +105,8 @@ type PlannerClient interface {
 	// browsers cannot stream both ways; Narrow serves them.
 	//
 	// Errors: as of Narrow; INVALID_ARGUMENT also for fixes before the plan, for a second
-	// plan, and for more than 10,800 fixes. A message without a believed fix ends nothing
-	// while others are believed.
+	// plan, and for more than 10,800 fixes. While no fix is believed the answer is those
+	// that are not, and nothing ends.
 	FollowFlight(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[FollowFlightRequest, FollowFlightResponse], error)
 	// Search says where to look for a payload that is not heard any more: cells of
 	// ground in order, with how likely it lies there, what ground that is, and what is
@@ -329,8 +329,8 @@ type PlannerServer interface {
 	// browsers cannot stream both ways; Narrow serves them.
 	//
 	// Errors: as of Narrow; INVALID_ARGUMENT also for fixes before the plan, for a second
-	// plan, and for more than 10,800 fixes. A message without a believed fix ends nothing
-	// while others are believed.
+	// plan, and for more than 10,800 fixes. While no fix is believed the answer is those
+	// that are not, and nothing ends.
 	FollowFlight(grpc.BidiStreamingServer[FollowFlightRequest, FollowFlightResponse]) error
 	// Search says where to look for a payload that is not heard any more: cells of
 	// ground in order, with how likely it lies there, what ground that is, and what is
