@@ -272,7 +272,7 @@ type hand struct {
 	releases  []flight.Release
 	courses   []Course
 	climbs    []climb // of weighed trains
-	values    [lanes][2*windModes + dressModes]float64
+	values    [lanes][mostValues]float64
 	rates     [][errorHeights + 1]float64  // of flights on from a fix
 	bursts    []float64                    // of them, m
 	dress     [rows * errorHeights]float32 // a sum under way

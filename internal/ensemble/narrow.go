@@ -71,13 +71,19 @@ func Narrow(ctx context.Context, scenes []flight.Scene, over *ground.Map, s Spec
 			return Narrowed{}, fmt.Errorf("fix %d: %w", i+1, err)
 		}
 	}
-	n := &narrowing{scenes: scenes, spec: s, law: s.errorLaw()}
+	n := &narrowing{scenes: scenes, spec: s, law: s.errorLaw(), rough: measuredRoughness}
+	return n.run(ctx, over, fixes, progress)
+}
+
+// run is Narrow for what is sound.
+func (n *narrowing) run(ctx context.Context, over *ground.Map, fixes []Fix, progress func(done int)) (Narrowed, error) {
 	t, rejected, err := n.learn(ctx, fixes)
 	if err != nil {
 		return Narrowed{}, err
 	}
 	out := Narrowed{Used: t.numbers, Rejected: rejected, Phase: t.phase}
-	n.rises, n.falls = make([]float64, s.Scrambles*s.PerScramble), make([]float64, s.Scrambles*s.PerScramble)
+	flights := n.spec.Scrambles * n.spec.PerScramble
+	n.rises, n.falls, n.moves = make([]float64, flights), make([]float64, flights), make([][2]float64, flights)
 	out.Outcomes, err = n.fly(ctx, over, &t, progress)
 	if err != nil {
 		return Narrowed{}, err
@@ -95,9 +101,15 @@ type narrowing struct {
 	dress  *dressing
 	air    *air
 	fates  *fates
-	cells  []int     // of each flight
-	rises  []float64 // m/s, of each flight; 0 of one that does not rise any more
-	falls  []float64
+	rough  roughness
+	// fallTime is how long a train that falls at 1 m/s in air of atmos.SeaLevelDensity
+	// takes from one height down to another, s.
+	fallTime func(high, low float64) float64
+	cells    []int // of each flight
+	// Of each flight: m/s, 0 of one that does not rise any more; m/s; and m east and north,
+	// by which its landing is moved.
+	rises, falls []float64
+	moves        [][2]float64
 }
 
 // mostRounds bounds how many displaced fixes are taken out, one after the other.
@@ -115,6 +127,8 @@ func (n *narrowing) learn(ctx context.Context, fixes []Fix) (track, []Rejected, 
 		w := n.seen(&t)
 		n.draw, n.dress = newDrawer(n.spec, w), newDressing(n.scenes, w, n.spec.Launch)
 		n.draw.used = dimensions
+		n.fallTime = n.newFallTime(t.last())
+		n.fates = n.newFates(newPriors(n.spec, n.draw), &t)
 		g := n.newSight(n.legs(&t), &t)
 		n.air = g.newAir()
 		if err := ctx.Err(); err != nil {
@@ -122,7 +136,6 @@ func (n *narrowing) learn(ctx context.Context, fixes []Fix) (track, []Rejected, 
 		}
 		worst, ok := g.displaced(n.air)
 		if !ok || len(dropped) == mostRounds || len(t.fixes) < 4 {
-			n.fates = newFates(newPriors(n.spec, n.draw), &t, n.spec, n.fallTime(t.last()))
 			return t, rejected, nil
 		}
 		dropped[t.numbers[worst]] = true
@@ -192,11 +205,11 @@ func (n *narrowing) fly(ctx context.Context, over *ground.Map, t *track, progres
 	r.blocks = blocksOf(members)
 	outcomes := r.outcomes
 	if t.phase == Down {
-		r.lie(n)
+		r.lie(n, last)
 	} else if _, err := r.run(ctx, progress); err != nil {
 		return nil, err
 	}
-	n.finish(outcomes, p, last)
+	n.finish(outcomes)
 	return outcomes, ctx.Err()
 }
 
@@ -222,11 +235,14 @@ func (n *narrowing) deal(h *hand, from, scene int, flights [lanes]int, last *Fix
 			k++
 		}
 		c := &n.air.cells[n.cells[i]]
-		for d := range len(c.mean) - 2*windModes {
-			z[2*windModes+d] = quickNormal(u[dressDimension+d])
+		z[lastValue], z[lastValue+1] = quickNormal(u[gasDimension]), quickNormal(u[massDimension])
+		for d := range len(c.mean) - dressValue {
+			z[dressValue+d] = quickNormal(u[dressDimension+d])
 		}
 		values[lane] = h.values[lane][:len(c.mean)]
 		n.air.draw(c, z[:], values[lane])
+		// The flight is where the fix is less its error; the landing is moved instead.
+		n.moves[i] = [2]float64{-last.sigma() * values[lane][lastValue], -last.sigma() * values[lane][lastValue+1]}
 		size := n.air.sizes[c.size]
 		for k := range windModes {
 			h.amplitude[k][2*lane] = float32(size[0] * values[lane][k])
@@ -240,7 +256,7 @@ func (n *narrowing) deal(h *hand, from, scene int, flights [lanes]int, last *Fix
 	}
 	for lane, i := range flights {
 		size := n.air.sizes[n.air.cells[n.cells[i]].size][2]
-		z := values[lane][2*windModes:]
+		z := values[lane][dressValue:]
 		for k := range z {
 			z[k] *= size
 		}
@@ -262,7 +278,7 @@ func timeUp(r *flight.Release) (seconds float64) {
 }
 
 // lie leaves all flights where the last fix was: on the ground.
-func (r *flying) lie(n *narrowing) {
+func (r *flying) lie(n *narrowing, last *Fix) {
 	end := flight.Step{At: r.spec.Launch.At, Time: r.spec.Launch.Time, Height: r.spec.Launch.Height}
 	for _, b := range r.blocks {
 		met := hazard.Meet(r.over, flight.Flight{End: flight.Landed, Path: []flight.Step{end}}, skyOf(r.scenes[b.scene]))
@@ -272,21 +288,20 @@ func (r *flying) lie(n *narrowing) {
 			var dealt flight.Release
 			course, burst := n.fates.draw(&u, &dealt, nil)
 			r.outcomes[i] = Outcome{
-				End: flight.Landed, Course: course, Scene: b.scene, At: end.At, Time: end.Time, Aloft: end.Time - n.spec.Launch.Time,
+				End: flight.Landed, Course: course, Scene: b.scene, At: end.At, Time: end.Time,
 				Burst: burst, Speed: dealt.Train.Landing, Met: met,
 			}
 			n.falls[i] = dealt.Train.Landing
+			n.moves[i] = [2]float64{last.sigma() * normal(u[gasDimension]), last.sigma() * normal(u[massDimension])}
 		}
 	}
 }
 
-// finish adds what the last fix itself leaves open to where flights ended, and counts
-// their time aloft from the launch.
-func (n *narrowing) finish(outcomes []Outcome, p points, last *Fix) {
+// finish moves landings by what the last fix is off, and counts times aloft from the launch.
+func (n *narrowing) finish(outcomes []Outcome) {
 	for i := range outcomes {
 		o := &outcomes[i]
-		east, north := normal(p.coordinate(i, gasDimension)), normal(p.coordinate(i, massDimension))
-		o.At = place(o.At, [2]float64{last.sigma() * east, last.sigma() * north})
+		o.At = place(o.At, n.moves[i])
 		o.Aloft = o.Time - n.spec.Launch.Time
 	}
 }

@@ -120,6 +120,7 @@ const lookBack = 24
 // does not rise must have been seen so to count as hanging, and as lying on the ground, s.
 const (
 	levelSpeed = 0.5
+	slowFall   = 1.5 // less than anything falls at, near the ground
 	hangsFrom  = 600.0
 	liesFrom   = 60.0
 	nearGround = 150.0 // m, of terrain as coarse as a forecast's and more
@@ -235,8 +236,11 @@ func (n *narrowing) step(a, b *node, fallsA, fallsB bool) (misfit float64, ok bo
 	case fallsA && rise > levelSpeed+slack, !fallsB && rise < -levelSpeed-slack:
 		return 0, false
 	}
+	if fallsA && rise > 0 || !fallsB && rise < 0 {
+		misfit = rise * rise / (noise * noise)
+	}
 	if !a.known || !b.known {
-		return 0, true
+		return misfit, true
 	}
 	d := plane(a.At, b.At)
 	off := math.Hypot(d[0]/seconds-(a.east+b.east)/2, d[1]/seconds-(a.north+b.north)/2)
@@ -246,7 +250,7 @@ func (n *narrowing) step(a, b *node, fallsA, fallsB bool) (misfit float64, ok bo
 	if off > max(gate*sigma, leastGate+gate*noise)+between {
 		return 0, false
 	}
-	return off * off / (sigma * sigma), true
+	return misfit + off*off/(sigma*sigma), true
 }
 
 // longest is the longest row of fixes of which each is a step from the one before it; of
@@ -317,7 +321,7 @@ func (n *narrowing) alone(f *node, falls bool) float64 {
 func (n *narrowing) readPhase(t *track) {
 	t.hang, t.phase = t.fall, Climbing
 	if t.fall > 0 {
-		if i := t.level(0, t.fall-1); t.fixes[t.fall-1].Time-t.fixes[i].Time >= hangsFrom {
+		if i := t.level(0, t.fall-1); t.lasts(i, t.fall-1, hangsFrom, levelSpeed) {
 			t.phase, t.hang = Hanging, i
 		}
 	}
@@ -327,7 +331,7 @@ func (n *narrowing) readPhase(t *track) {
 	t.phase = Falling
 	last := t.last()
 	ground, ok := n.scenes[0].Terrain.At(last.At)
-	if i := t.level(t.fall, len(t.fixes)-1); ok && float64(last.Height)-ground < nearGround && last.Time-t.fixes[i].Time >= liesFrom {
+	if i := t.level(t.fall, len(t.fixes)-1); ok && float64(last.Height)-ground < nearGround && t.lasts(i, len(t.fixes)-1, liesFrom, slowFall) {
 		t.phase = Down
 	}
 }
@@ -337,12 +341,22 @@ func (t *track) level(from, to int) int {
 	last := &t.fixes[to]
 	for to > from {
 		f := &t.fixes[to-1]
-		if slack := 2 * math.Hypot(f.sigma(), last.sigma()); math.Abs(float64(last.Height-f.Height)) > levelSpeed/2*(last.Time-f.Time)+slack {
+		if math.Abs(float64(last.Height-f.Height)) > levelSpeed/2*(last.Time-f.Time)+slack(f, last) {
 			break
 		}
 		to--
 	}
 	return to
+}
+
+// slack is by how much the heights of two fixes at one height may differ, m.
+func slack(a, b *Fix) float64 { return 2 * math.Hypot(a.sigma(), b.sigma()) }
+
+// lasts reports whether it is so long from one fix to another, and so long that something
+// that moves at a speed would be known to.
+func (t *track) lasts(from, to int, seconds, speed float64) bool {
+	a, b := &t.fixes[from], &t.fixes[to]
+	return b.Time-a.Time >= max(seconds, 2*slack(a, b)/speed)
 }
 
 // released drops the fixes at the launch before the train rose but the last of them.

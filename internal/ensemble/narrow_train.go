@@ -19,10 +19,21 @@ import (
 // deviations of 0.09 to 0.28 over 500 m, of which a correlation of 0.5 to 0.7 is left
 // 500 m higher in most, and thirds of a flight 0.06 off the whole. Of falls no such record
 // was at hand: taken as of climbs.
-const (
-	fineRoughness, fineScale   = 0.13, 1e3
-	broadRoughness, broadScale = 0.06, 15e3
-)
+var measuredRoughness = roughness{{0.13, 1e3}, {0.06, 15e3}}
+
+// roughness is such processes: standard deviations and scales, m.
+type roughness [2]struct{ sigma, scale float64 }
+
+// between is the covariance of the means over two spans.
+func (r roughness) between(a, b span) (sum float64) {
+	for _, p := range r {
+		if p.sigma == 0 {
+			continue
+		}
+		sum += p.sigma * p.sigma * smoothed(a, b, p.scale)
+	}
+	return sum
+}
 
 // gauss is a normal law.
 type gauss struct{ mean, variance float64 }
@@ -46,10 +57,8 @@ func smoothed(a, b span, scale float64) float64 {
 
 // conditioned is the law of the logarithm of the speed over a span ahead, and the
 // logarithm of the density of what was seen, under a prior of the whole's.
-func conditioned(seen []span, ahead span, prior gauss) (law gauss, evidence float64) {
-	rough := func(a, b span) float64 {
-		return fineRoughness*fineRoughness*smoothed(a, b, fineScale) + broadRoughness*broadRoughness*smoothed(a, b, broadScale)
-	}
+func (r roughness) conditioned(seen []span, ahead span, prior gauss) (law gauss, evidence float64) {
+	rough := r.between
 	law = gauss{prior.mean, prior.variance + rough(ahead, ahead)}
 	m := len(seen)
 	if m == 0 {
@@ -194,10 +203,9 @@ func leakFactor() gauss {
 	return g
 }
 
-// newFates conditions a train on a track. unit is the time, s, that a train whose speed of
-// fall is 1 m/s by atmos.SeaLevelDensity takes between two heights, at the track's last
-// place; see narrowing.fallTime.
-func newFates(p priors, t *track, s Spec, fallTime func(high, low float64) float64) *fates {
+// newFates conditions a train on a track.
+func (n *narrowing) newFates(p priors, t *track) *fates {
+	s, fallTime := n.spec, n.fallTime
 	f := &fates{priors: p, track: t, launch: s.Launch}
 	for i := range t.fixes {
 		f.most = max(f.most, float64(t.fixes[i].Height))
@@ -232,12 +240,12 @@ func newFates(p priors, t *track, s Spec, fallTime func(high, low float64) float
 			fall.mean -= math.Log(FouledShare) / 2
 		}
 		var seen float64
-		f.rate[c], seen = conditioned(up, ahead, rate)
+		f.rate[c], seen = n.rough.conditioned(up, ahead, rate)
 		seen += f.reached(Course(c))
 		if t.phase == Hanging != (Course(c) == Float) && (t.phase == Hanging || t.hang < t.fall) {
 			seen = math.Inf(-1)
 		}
-		law, fell := conditioned(down, below, fall)
+		law, fell := n.rough.conditioned(down, below, fall)
 		var burst float64
 		f.fall[c], burst = f.falling(Course(c), law, fallTime)
 		weight[c] = math.Log(chance) + seen + fell + burst
@@ -468,9 +476,9 @@ func (l *fallLaw) quantile(share float64) (speed, burst float64) {
 	return l.low + (float64(i-1)+w)*l.step, l.burst[i-1] + w*(l.burst[i]-l.burst[i-1])
 }
 
-// fallTime is how long a train that falls at 1 m/s in air of atmos.SeaLevelDensity takes
+// newFallTime is how long a train that falls at 1 m/s in air of atmos.SeaLevelDensity takes
 // from one height to another, s, in the air over a place at a time.
-func (n *narrowing) fallTime(at *Fix) func(high, low float64) float64 {
+func (n *narrowing) newFallTime(at *Fix) func(high, low float64) float64 {
 	// Of each 250 m the time from the top of them down to sea level.
 	const step = 250.0
 	var root [int(balloon.MaxBurst/step) + 2]float64

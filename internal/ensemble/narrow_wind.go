@@ -18,7 +18,6 @@ type leg struct {
 	seconds  float64
 	east     float64 // m/s, what carried the flight
 	north    float64
-	down     bool
 	points   []along
 }
 
@@ -26,6 +25,7 @@ type leg struct {
 type along struct {
 	moment
 	height float64
+	down   bool
 	at     geo.Point
 	grows  float64 // by how much the wind error is greater there: see flight.HeldErrorFactor
 }
@@ -38,43 +38,86 @@ const (
 	mostOnLeg = 24
 )
 
-// legs are those of a track whose air the forecast knows. The leg in which the flight
-// burst is not among them: how high it was between is not known.
+// legs are those of a track whose air the forecast knows.
 func (n *narrowing) legs(t *track) []leg {
 	var legs []leg
 	for part, fixes := range [2][]Fix{t.fixes[:t.fall], t.fixes[t.fall:]} {
 		for _, pair := range thinned(fixes) {
 			a, b := &fixes[pair[0]], &fixes[pair[1]]
-			l := leg{from: pair[0] + part*t.fall, to: pair[1] + part*t.fall, seconds: b.Time - a.Time, down: part == 1}
-			count := int(max(math.Abs(float64(b.Height-a.Height))/legHeight, l.seconds/legTime)) + 1
-			count = min(max(count, 2), mostOnLeg)
-			d := plane(a.At, b.At)
-			ok := true
-			for i := range count {
-				share := (float64(i) + 0.5) / float64(count)
-				p := along{height: within(float64(a.Height), float64(b.Height), share), at: place(a.At, [2]float64{share * d[0], share * d[1]}), grows: 1}
-				p.time, p.place = within(a.Time, b.Time, share), fromCentre(p.at)
-				air, in := n.scenes[0].Wind.At(p.at, atmos.Geometric(p.height), p.time)
-				if in != wind.Inside {
-					ok = false
-					break
-				}
-				if air.Held {
-					p.grows = flight.HeldErrorFactor
-				}
-				l.points = append(l.points, p)
+			l := leg{from: pair[0] + part*t.fall, to: pair[1] + part*t.fall}
+			metres := math.Abs(float64(b.Height - a.Height))
+			if n.follow(&l, t, metres, func(share float64) (float64, bool) {
+				return within(float64(a.Height), float64(b.Height), share), part == 1
+			}) {
+				legs = append(legs, l)
 			}
-			if !ok {
-				continue
-			}
-			// A metre on the ground is more of one at height.
-			meridian, normal := geo.Radii(a.At.Lat)
-			z := float64(a.Height+b.Height) / 2
-			l.east, l.north = d[0]/l.seconds*(1+z/normal), d[1]/l.seconds*(1+z/meridian)
+		}
+		if l, ok := n.overTheTop(t); ok && part == 0 {
 			legs = append(legs, l)
 		}
 	}
 	return legs
+}
+
+// overTheTop is the leg in which the flight burst, at the height that it most likely did.
+func (n *narrowing) overTheTop(t *track) (leg, bool) {
+	if t.fall == 0 || t.fall == len(t.fixes) {
+		return leg{}, false
+	}
+	_, burst := n.fates.fall[Nominal].quantile(0.5)
+	a, b := &t.fixes[t.fall-1], &t.fixes[t.fall]
+	if math.IsNaN(burst) || b.Time-a.Time < shortestLeg {
+		return leg{}, false
+	}
+	up := n.fates.climbTime(float64(a.Height), burst) / math.Exp(n.fates.rate[Nominal].mean)
+	turn := min(up/(b.Time-a.Time), 1)
+	l := leg{from: t.fall - 1, to: t.fall}
+	ok := n.follow(&l, t, 2*burst-float64(a.Height+b.Height), func(share float64) (float64, bool) {
+		if share < turn {
+			return within(float64(a.Height), burst, share/turn), false
+		}
+		left := (1 - share) / (1 - turn) * n.fallTime(burst, float64(b.Height))
+		low, high := float64(b.Height), burst
+		for range 20 {
+			if middle := (low + high) / 2; n.fallTime(middle, float64(b.Height)) < left {
+				low = middle
+			} else {
+				high = middle
+			}
+		}
+		return low, true
+	})
+	return l, ok
+}
+
+// follow fills in a leg that covers so many metres of height, of which the height and
+// whether it falls are known at each share of its time; false where the forecast does not
+// know its air.
+func (n *narrowing) follow(l *leg, t *track, metres float64, height func(share float64) (float64, bool)) bool {
+	a, b := &t.fixes[l.from], &t.fixes[l.to]
+	l.seconds = b.Time - a.Time
+	count := min(max(int(max(metres/legHeight, l.seconds/legTime))+1, 2), mostOnLeg)
+	d := plane(a.At, b.At)
+	mean := 0.0
+	for i := range count {
+		share := (float64(i) + 0.5) / float64(count)
+		p := along{at: place(a.At, [2]float64{share * d[0], share * d[1]}), grows: 1}
+		p.height, p.down = height(share)
+		p.time, p.place = within(a.Time, b.Time, share), fromCentre(p.at)
+		air, in := n.scenes[0].Wind.At(p.at, atmos.Geometric(p.height), p.time)
+		if in != wind.Inside {
+			return false
+		}
+		if air.Held {
+			p.grows = flight.HeldErrorFactor
+		}
+		mean += p.height / float64(count)
+		l.points = append(l.points, p)
+	}
+	// A metre on the ground is more of one at height.
+	meridian, normal := geo.Radii(a.At.Lat)
+	l.east, l.north = d[0]/l.seconds*(1+mean/normal), d[1]/l.seconds*(1+mean/meridian)
+	return true
 }
 
 // forecast is what a scene's wind carries along a leg, m/s.
@@ -93,12 +136,11 @@ func (l *leg) forecast(s flight.Scene) (mean [2]float64) {
 
 // mean is that of a table of a way's heights along a leg: up and down are its halves.
 func (l *leg) mean(up, down func(height int) float64, heights int) (sum float64) {
-	of := up
-	if l.down {
-		of = down
-	}
 	for i := range l.points {
-		p := &l.points[i]
+		p, of := &l.points[i], up
+		if l.points[i].down {
+			of = down
+		}
 		k, share := int(p.height/errorSpacing), 0.0
 		switch {
 		case p.height <= 0:
@@ -149,7 +191,7 @@ type air struct {
 // cell is one of the sizes and one member.
 type cell struct {
 	size, scene int
-	mean        []float64 // of the normal values: of the modes toward east, toward north, of the dressing
+	mean        []float64 // of the normal values
 	until       float64   // the share of flights in it and in those before it
 }
 
@@ -217,7 +259,8 @@ func (n *narrowing) newSight(legs []leg, t *track) *sight {
 	return g
 }
 
-// shared is the covariance of two legs by the errors of the fixes at their ends, m²/s².
+// shared is the covariance of two legs by the errors of the fixes at their ends, m²/s²,
+// but for the last fix, whose error has values of its own: flights go on from there.
 func (t *track) shared(a, b *leg) (sum float64) {
 	for _, p := range [...]struct {
 		fix  int
@@ -228,13 +271,22 @@ func (t *track) shared(a, b *leg) (sum float64) {
 			fix  int
 			sign float64
 		}{{b.from, -1}, {b.to, 1}} {
-			if p.fix == q.fix {
+			if p.fix == q.fix && p.fix != len(t.fixes)-1 {
 				sum += p.sign * q.sign * sigma * sigma / (a.seconds * b.seconds)
 			}
 		}
 	}
 	return sum
 }
+
+// The normal values that are conditioned, in order: those of the modes toward east, of the
+// modes toward north, of the last fix's error toward east and toward north, and those of
+// what lies between members.
+const (
+	lastValue  = 2 * windModes
+	dressValue = lastValue + 2
+	mostValues = dressValue + dressModes
+)
 
 // design is what each normal value, of given sizes, adds to each observation.
 func (g *sight) design(size [3]float64, values int) *mat.Dense {
@@ -246,9 +298,16 @@ func (g *sight) design(size [3]float64, values int) *mat.Dense {
 			d.Set(m+i, windModes+k, size[1]*g.modes.At(i, k))
 		}
 	}
+	for i := range g.legs {
+		if l := &g.legs[i]; l.to == len(g.track.fixes)-1 {
+			for axis := range 2 {
+				d.Set(axis*m+i, lastValue+axis, g.track.last().sigma()/l.seconds)
+			}
+		}
+	}
 	for k, mode := range g.dress {
 		for i, v := range mode {
-			d.Set(i, 2*windModes+k, size[2]*v)
+			d.Set(i, dressValue+k, size[2]*v)
 		}
 	}
 	return d
@@ -304,7 +363,7 @@ func (g *sight) beside(size [3]float64, scene int) *mat.Dense {
 // newAir conditions the wind on what was seen of it.
 func (g *sight) newAir() *air {
 	a := &air{sizes: g.drawSizes()}
-	values := 2 * windModes
+	values := dressValue
 	if g.narrowing.dress != nil {
 		values += len(g.narrowing.dress.modes)
 	}
