@@ -222,15 +222,13 @@ const (
 )
 
 // step reports whether a train that climbs, or falls, at one fix can be climbing, or
-// falling, at another, and how far off the wind is in standard deviations, squared.
+// falling, at a later one (whatever falls does not climb any more), and how far off the wind is in standard deviations, squared.
 func (n *narrowing) step(a, b *node, fallsA, fallsB bool) (misfit float64, ok bool) {
 	seconds := b.Time - a.Time
 	noise := math.Hypot(a.sigma(), b.sigma()) / seconds
 	rise := float64(b.Height-a.Height) / seconds
 	fastest := 1.5 * CanopyFailsFactor * n.spec.Landing.Centre * math.Sqrt(atmos.SeaLevelDensity/min(a.density, b.density))
 	switch slack := gate * noise; {
-	case fallsA && !fallsB:
-		return 0, false
 	case rise > balloon.MaxAscent+slack, rise < -fastest-slack:
 		return 0, false
 	case fallsA && rise > levelSpeed+slack, !fallsB && rise < -levelSpeed-slack:

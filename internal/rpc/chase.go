@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"google.golang.org/grpc"
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -43,10 +44,13 @@ func (s *service) tracked(m *thistledownv1.Plan, track *thistledownv1.Track) (pl
 func checkTrack(m *thistledownv1.Track) (plan.Track, error) {
 	t, err := plan.CheckTrack(m)
 	var faults plan.Faults
-	if errors.As(err, &faults) {
-		return t, invalid("track.", faults)
+	if !errors.As(err, &faults) {
+		return t, err
 	}
-	return t, err
+	for i := range faults {
+		faults[i].Field = strings.TrimSuffix("track."+faults[i].Field, ".")
+	}
+	return t, invalid("", faults)
 }
 
 // over is the world of a plan's flight, when it is its turn.

@@ -37,7 +37,8 @@ func fewFlights(p *thistledownv1.Plan) *thistledownv1.Plan {
 }
 
 // asks is a good request of every method, by the method's name.
-func asks() map[string]proto.Message {
+func asks(t testing.TB) map[string]proto.Message {
+	t.Helper()
 	short := fewFlights(request().GetPlan())
 	short.Schedule = &thistledownv1.Schedule{Hours: []string{"08:00-10:00"}}
 	return map[string]proto.Message{
@@ -50,6 +51,9 @@ func asks() map[string]proto.Message {
 			Plan: fewFlights(ruled()), Formats: []thistledownv1.ReportFormat{thistledownv1.ReportFormat_REPORT_FORMAT_GEOJSON},
 		},
 		"ListForecasts": &thistledownv1.ListForecastsRequest{},
+		"Narrow":        &thistledownv1.NarrowRequest{Plan: fewFlights(request().GetPlan()), Track: drifting(t, 3)},
+		"Search":        &thistledownv1.SearchRequest{Plan: fewFlights(request().GetPlan()), Track: drifting(t, 3), Cell: "2 km"},
+		"FollowFlight":  &thistledownv1.FollowFlightRequest{Part: &thistledownv1.FollowFlightRequest_Plan{Plan: fewFlights(request().GetPlan())}},
 	}
 }
 
@@ -216,13 +220,15 @@ func number(k int) string { return "extreme " + string(rune('a'+k)) }
 func TestEveryFieldAtItsExtremes(t *testing.T) {
 	connection := dial(t, realwind.Field(t), t.TempDir())
 	service := thistledownv1.File_thistledown_v1_planner_proto.Services().ByName("Planner").Methods()
-	requests := asks()
+	requests := asks(t)
 	require.Len(t, requests, service.Len(), "every method has a request here")
 	tried, answered := 0, 0
 	for method, ask := range requests {
 		deep := 1 // fields of the request and of the plan: what is below is the same plan
 		if method == "Fly" {
 			deep = 6
+		} else if method == "Narrow" || method == "Search" {
+			deep = 3 // into the track
 		}
 		spoil(ask.ProtoReflect(), method, deep, func(what string) {
 			octets, err := proto.MarshalOptions{AllowPartial: true}.Marshal(ask)
@@ -321,7 +327,8 @@ func degrees(v float64) string { return strconv.FormatFloat(v, 'f', 7, 64) }
 // through the gateway in JSON.
 func FuzzRequests(f *testing.F) {
 	var methods []string
-	for method, ask := range asks() {
+	requests := asks(f)
+	for method, ask := range requests {
 		methods = append(methods, method)
 		text, err := protojson.Marshal(ask)
 		require.NoError(f, err)
@@ -330,8 +337,9 @@ func FuzzRequests(f *testing.F) {
 	}
 	paths := map[string]string{
 		"Fly": "/v1/fly", "SizeTrain": "/v1/size", "RankWindows": "/v1/week", "VaryPlan": "/v1/vary", "WriteNotice": "/v1/notice", "WriteReport": "/v1/report",
+		"Narrow": "/v1/narrow", "Search": "/v1/search",
 	}
-	require.Len(f, methods, len(paths)+1)
+	require.Len(f, methods, len(paths)+2, "but what is asked without a body, and what streams both ways")
 	connection := dial(f, realwind.Field(f), f.TempDir())
 	gateway, err := rpc.NewGateway(connection, nil)
 	require.NoError(f, err)
@@ -354,7 +362,7 @@ func FuzzRequests(f *testing.F) {
 			}
 			return
 		}
-		if proto.Unmarshal(body, asks()[method]) != nil {
+		if proto.Unmarshal(body, requests[method]) != nil {
 			return // which gRPC refuses by itself
 		}
 		wellRefused(t, method, call(ctx, connection, method, body))

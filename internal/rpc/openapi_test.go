@@ -93,6 +93,8 @@ func TestAnswersAreAsDescribed(t *testing.T) {
 		"/v1/notice":    asJSON(t, &thistledownv1.WriteNoticeRequest{Plan: ruled(), Stage: "before"}),
 		"/v1/vary":      asJSON(t, &thistledownv1.VaryPlanRequest{Plan: varied()}),
 		"/v1/report":    asJSON(t, &thistledownv1.WriteReportRequest{Plan: few, Formats: everyFormat()}),
+		"/v1/narrow":    asJSON(t, &thistledownv1.NarrowRequest{Plan: request().GetPlan(), Track: drifting(t, 4)}),
+		"/v1/search":    asJSON(t, &thistledownv1.SearchRequest{Plan: request().GetPlan(), Track: drifting(t, 4)}),
 		"/v1/forecasts": "",
 	}
 	assert.ElementsMatch(t, slices.Collect(maps.Keys(d.paths)), slices.Collect(maps.Keys(asked)), "every path is asked")
