@@ -367,7 +367,7 @@ func (t *track) released(launch flight.Release) {
 		}
 		k++
 	}
-	if k = k - 1; k > 0 {
+	if k--; k > 0 {
 		t.fixes, t.numbers = t.fixes[k:], t.numbers[k:]
 		t.fall -= k
 		t.hang = max(t.hang-k, 0)

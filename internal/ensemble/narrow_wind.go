@@ -160,14 +160,14 @@ func (l *leg) mean(up, down func(height int) float64, heights int) (sum float64)
 }
 
 // between is the covariance of the wind error's means along two legs on one axis, m²/s².
-func (law errorLaw) between(a, b *leg) (sum float64) {
-	life, reach := law.life(), law.reach()
+func (l errorLaw) between(a, b *leg) (sum float64) {
+	life, reach := l.life(), l.reach()
 	for i := range a.points {
 		p := &a.points[i]
 		for j := range b.points {
 			q := &b.points[j]
-			apart := math.Abs(law.stretched(p.height)-law.stretched(q.height)) + math.Abs(p.time-q.time)/life + p.distance(&q.moment)/reach
-			sum += p.grows * q.grows * law.axis(p.height) * law.axis(q.height) * math.Exp(-apart)
+			apart := math.Abs(l.stretched(p.height)-l.stretched(q.height)) + math.Abs(p.time-q.time)/life + p.distance(&q.moment)/reach
+			sum += p.grows * q.grows * l.axis(p.height) * l.axis(q.height) * math.Exp(-apart)
 		}
 	}
 	return sum / float64(len(a.points)*len(b.points))
@@ -383,7 +383,9 @@ func (g *sight) newAir() *air {
 			if err := unsaid.SolveTo(&over, of.Slice(axis*m, (axis+1)*m, 0, columns)); err != nil {
 				panic("ensemble: a covariance that factorised has no inverse")
 			}
-			out.Slice(axis*m, (axis+1)*m, 0, columns).(*mat.Dense).Copy(&over)
+			for i := range m {
+				out.SetRow(axis*m+i, over.RawRowView(i))
+			}
 			over.Reset()
 		}
 		return out

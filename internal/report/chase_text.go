@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"example.org/thistledown/internal/ensemble"
+	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/quantity"
 )
 
@@ -45,7 +46,7 @@ func (t *text) end(w io.Writer, l Launch) error {
 // chase is what is known of a flight.
 func (t *text) chase(c Chase) {
 	last := c.Last()
-	t.row("Last seen", "%s at %s, %s, %s", c.Phase, keep(t.units.Altitude(last.Height)), position(last.At), t.when(last.Time))
+	t.row("Last seen", "%s at %s, %s, %s", c.Phase, keep(t.units.Altitude(last.Height)), spot(last.At), t.when(last.Time))
 	t.gap()
 	t.comingDown(c)
 	t.gap()
@@ -86,9 +87,9 @@ func (t *text) comingDown(c Chase) {
 		t.row("Comes down", "not one flight on from there landed within the forecast")
 		return
 	case c.Phase == ensemble.Down:
-		t.row("Is down", "near %s, %s from the launch toward %s", position(d.MostLikely), keep(t.units.Distance(d.Distance)), bearing(d.Bearing))
+		t.row("Is down", "near %s, %s from the launch toward %s", spot(d.MostLikely), keep(t.units.Distance(d.Distance)), bearing(d.Bearing))
 	default:
-		t.row("Comes down", "most likely near %s", position(d.MostLikely))
+		t.row("Comes down", "most likely near %s", spot(d.MostLikely))
 		t.row("", "%s from there toward %s; %s from the launch toward %s",
 			keep(t.units.Distance(c.Distance)), bearing(c.Bearing), keep(t.units.Distance(d.Distance)), bearing(d.Bearing))
 		t.row("", "about %s, nine times in ten from %s to %s", t.clock(d.Middle, d.Middle), t.clock(d.Early, d.Middle), t.clock(d.Late, d.Middle))
@@ -173,13 +174,13 @@ func (t *text) cells(s Search) {
 		t.row("Look", "nowhere: not one flight on from the last fix landed within the forecast")
 		return
 	}
-	t.row("Look", "in squares of %s, in this order; sides run north and east", t.length(s.Side))
+	t.row("Look", "in squares of %s, in this order; sides run north and east", keep(t.units.Distance(s.Side)))
 	if s.Searched > 0 {
 		t.row("", "where it was looked for it would have been found by now with %.0f\u00a0%%", 100*s.Searched)
 	}
 	for i, c := range s.Cells[:min(len(s.Cells), toldCells)] {
 		line := fmt.Sprintf("%s: %.1f\u00a0%%, so far %.0f\u00a0%%; %s toward %s from the last fix",
-			position(c.Middle), 100*c.Share, 100*c.Contained, keep(t.units.Distance(c.Distance)), bearing(c.Bearing))
+			spot(c.Middle), 100*c.Share, 100*c.Contained, keep(t.units.Distance(c.Distance)), bearing(c.Bearing))
 		var what []string
 		for _, class := range c.On {
 			what = append(what, strings.ReplaceAll(class.String(), "_", "-"))
@@ -210,9 +211,9 @@ func WriteChaseLine(w io.Writer, c Chase, units quantity.System) error {
 	case d == nil:
 		line += ": does not come down within the forecast"
 	case c.Phase == ensemble.Down:
-		line += ": is down near " + position(d.MostLikely)
+		line += ": is down near " + spot(d.MostLikely)
 	default:
-		line += fmt.Sprintf(": down near %s about %s, 95 %% within %s", position(d.MostLikely), d.Middle.In(zone).Format("15:04"), units.Distance(d.Radius95))
+		line += fmt.Sprintf(": down near %s about %s, 95 %% within %s", spot(d.MostLikely), d.Middle.In(zone).Format("15:04"), units.Distance(d.Radius95))
 	}
 	if n := len(c.Rejected); n > 0 {
 		line += fmt.Sprintf("; %d of %d fixes not believed", n, c.Given)
@@ -220,3 +221,6 @@ func WriteChaseLine(w io.Writer, c Chase, units quantity.System) error {
 	_, err := io.WriteString(w, strings.ReplaceAll(line, "\u00a0", " ")+"\n")
 	return err
 }
+
+// spot is a place to some 10 m: it is driven to.
+func spot(p geo.Point) string { return coordinates(p, 4) }

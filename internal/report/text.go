@@ -359,7 +359,10 @@ func clock(at time.Time, zone *time.Location) string { return keep(at.In(zone).F
 func utc(at time.Time) string { return keep(at.UTC().Format("2 Jan 2006 15:04 UTC")) }
 
 // position is a place to a hundred metres or so: what is drawn is no surer.
-func position(p geo.Point) string {
+func position(p geo.Point) string { return coordinates(p, 3) }
+
+// coordinates are those of a place, with so many decimals of a degree.
+func coordinates(p geo.Point, decimals int) string {
 	ns, ew := "N", "E"
 	if p.Lat < 0 {
 		ns = "S"
@@ -367,7 +370,7 @@ func position(p geo.Point) string {
 	if p.Lon < 0 {
 		ew = "W"
 	}
-	return keep(fmt.Sprintf("%.3f° %s", math.Abs(p.Lat), ns)) + " " + keep(fmt.Sprintf("%.3f° %s", math.Abs(p.Lon), ew))
+	return keep(fmt.Sprintf("%.*f° %s", decimals, math.Abs(p.Lat), ns)) + " " + keep(fmt.Sprintf("%.*f° %s", decimals, math.Abs(p.Lon), ew))
 }
 
 // bearing is degrees clockwise from north in three figures, 001° to 360°.

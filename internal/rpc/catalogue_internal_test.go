@@ -38,7 +38,7 @@ func TestACallSeesOneCatalogue(t *testing.T) {
 func TestAForecastGrowsTooOld(t *testing.T) {
 	winds := []*wind.Field{realwind.Field(t)}
 	synctest.Test(t, func(t *testing.T) {
-		time.Sleep(winds[0].Cycle().Sub(time.Now()) + time.Hour) // the bubble's clock begins in the year 2000
+		time.Sleep(time.Until(winds[0].Cycle()) + time.Hour) // the bubble's clock begins in the year 2000
 		c := NewCatalogue(3*time.Hour, "now")
 		var mutex sync.Mutex
 		var told []bool
