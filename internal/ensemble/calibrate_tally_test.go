@@ -54,10 +54,19 @@ func offset(from, to geo.Point) (x, y float64) {
 	return metres * sin, metres * cos
 }
 
+// fly flies a trial's ensemble.
+func (c trial) fly() ([]ensemble.Outcome, error) {
+	if c.fixes == nil {
+		return ensemble.Run(context.Background(), c.scenes, &ground.Map{}, c.spec, nil)
+	}
+	n, err := ensemble.Narrow(context.Background(), c.scenes, &ground.Map{}, c.spec, c.fixes, nil)
+	return n.Outcomes, err
+}
+
 // judge flies a trial's ensemble and holds it against the truth, with the scatter about its
 // mean multiplied by each of some widths.
 func judge(t *testing.T, c trial, widths []float64) []result {
-	outcomes, err := ensemble.Run(context.Background(), c.scenes, &ground.Map{}, c.spec, nil)
+	outcomes, err := c.fly()
 	require.NoError(t, err)
 	var points []landing.Weighted
 	for _, o := range outcomes {

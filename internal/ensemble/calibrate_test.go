@@ -13,6 +13,7 @@ import (
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
+	"example.org/thistledown/internal/geo"
 )
 
 // truths is how many truths each part is held against: THISTLEDOWN_CALIBRATE, which make
@@ -42,8 +43,8 @@ func single(n uint64) trial {
 	sigma := ensemble.WindErrorAt(o.lead, middle)
 	s := o.spec(scene, sigma, 3000)
 	s.Lead = o.lead
-	w := reality{o, sky, otherProcess(sigma, o.lead, o.r)}
-	return trial{[]flight.Scene{scene}, s, w.fly(released(s, o.r), scene.Terrain), o.lead}
+	w := reality{occasion: o, sky: sky, extra: otherProcess(sigma, o.lead, o.r)}
+	return trial{scenes: []flight.Scene{scene}, spec: s, truth: w.fly(released(s, o.r), scene.Terrain), lead: o.lead}
 }
 
 // otherProcess is an error with a size, height scale and life of its own for each truth:
@@ -75,7 +76,7 @@ func drifting(world uint64, fit float64) func(n uint64) trial {
 		s := o.spec(scene, fit*o.driftSize(), driftScale)
 		s.Lead = o.lead
 		w := reality{occasion: o, sky: o.week.Truth(1, 1)}
-		return trial{[]flight.Scene{scene}, s, w.fly(released(s, o.r), scene.Terrain), o.lead}
+		return trial{scenes: []flight.Scene{scene}, spec: s, truth: w.fly(released(s, o.r), scene.Terrain), lead: o.lead}
 	}
 }
 
@@ -136,14 +137,67 @@ func amongMembers(members int) func(n uint64) trial {
 		}
 		sigma := ensemble.WindErrorAt(0, middle)
 		s := o.spec(scenes[0], sigma, 3000)
-		w := reality{o, o.week.Truth(0, 1), otherProcess(sigma, 0, o.r)}
-		return trial{scenes, s, w.fly(released(s, o.r), scenes[0].Terrain), o.lead}
+		w := reality{occasion: o, sky: o.week.Truth(0, 1), extra: otherProcess(sigma, 0, o.r)}
+		return trial{scenes: scenes, spec: s, truth: w.fly(released(s, o.r), scenes[0].Terrain), lead: o.lead}
 	}
 }
 
 func TestCalibrationOfMembers(t *testing.T) {
 	const members = 20
 	calibrated(t, truths(t), fmt.Sprintf("A forecast of %d members", members), amongMembers(members))
+}
+
+// chased is single, but the flight was seen on its way: every two to ten minutes until 15
+// to 95 % of it were gone, one fix of ten missing and one of thirty wrong, each off by what
+// receivers are off by. Rates of ascent and fall vary with height by a process that is
+// smooth where the tool's is rough, of the size that soundings have.
+func chased(n uint64) trial {
+	o := newOccasion(5, n, 120)
+	sky := o.week.Truth(0, 0)
+	scene := o.scene(sky)
+	sigma := ensemble.WindErrorAt(o.lead, middle)
+	s := o.spec(scene, sigma, 3000)
+	s.Lead = o.lead
+	fine, broad := newProcess(0.13, 2000, 1e9, o.r), newProcess(0.06, 15e3, 1e9, o.r)
+	var path []ensemble.Fix
+	w := reality{
+		occasion: o, sky: sky, extra: otherProcess(sigma, o.lead, o.r),
+		rough: func(z float64, falling bool) float64 {
+			up, down := fine.at(z, 0)
+			slowly, fast := broad.at(z, 0)
+			if falling {
+				return math.Exp(down + fast)
+			}
+			return math.Exp(up + slowly)
+		},
+		seen: func(at geo.Point, z, t float64) {
+			path = append(path, ensemble.Fix{Time: t, At: at, Height: atmos.Geometric(z)})
+		},
+	}
+	c := trial{scenes: []flight.Scene{scene}, spec: s, truth: w.fly(released(s, o.r), scene.Terrain), lead: o.lead}
+	first, every := path[0].Time, 120+480*o.r.Float64()
+	gone := first + (0.15+0.8*o.r.Float64())*(path[len(path)-1].Time-first)
+	for next, k := first+every, 0; k < len(path) && (path[k].Time <= gone || len(c.fixes) == 0); k++ {
+		if path[k].Time < next {
+			continue
+		}
+		next += every
+		f := path[k]
+		f.At = geo.Direct(geo.Direct(f.At, 90, ensemble.DefaultFixError*o.r.NormFloat64()), 0, ensemble.DefaultFixError*o.r.NormFloat64())
+		f.Height += atmos.Geometric(ensemble.DefaultFixError * o.r.NormFloat64())
+		switch u := o.r.Float64(); {
+		case u < 1.0/30:
+			f.At = geo.Direct(f.At, 360*o.r.Float64(), 20e3+80e3*o.r.Float64())
+		case u < 4.0/30:
+			continue
+		}
+		c.fixes = append(c.fixes, f)
+	}
+	return c
+}
+
+func TestCalibrationOfAChase(t *testing.T) {
+	calibrated(t, truths(t), "A flight under way, on a single forecast, errors of other processes than the ensemble's", chased)
 }
 
 // calibrated holds trials to what is stated, and narrower and wider ensembles to failing it.

@@ -23,7 +23,8 @@ type trial struct {
 	scenes []flight.Scene
 	spec   ensemble.Spec
 	truth  geo.Point
-	lead   float64 // s
+	lead   float64        // s
+	fixes  []ensemble.Fix // of a flight under way; none: before the launch
 }
 
 // occasion is a launch of its own week of invented weather, drawn from a number alone:
@@ -145,6 +146,11 @@ type reality struct {
 	occasion
 	sky   *synth.Sky
 	extra *process // may be nil
+	// rough is how much faster than the train's rate it rises and falls by height; nil:
+	// nowhere.
+	rough func(z float64, falling bool) float64
+	// seen is told of every step; may be nil.
+	seen func(at geo.Point, z, t float64)
 }
 
 // air is the motion of something that rises at a rate, or falls under its canopy: m/s.
@@ -159,6 +165,9 @@ func (w reality) air(p geo.Point, z, t float64, train balloon.Train, falling boo
 	}
 	if falling {
 		up = -train.Fall(atmos.Density(a.Pressure, a.Temperature))
+	}
+	if w.rough != nil {
+		up *= w.rough(z, falling)
 	}
 	return east, north, up
 }
@@ -184,12 +193,18 @@ func (w reality) fly(r flight.Release, terrain ground.Terrain) geo.Point {
 		return add(add(s, a, dt/2), b, dt/2)
 	}
 	s := state{r.At.Lat, r.At.Lon, float64(r.Height), r.Time + w.first()}
+	note := func() {
+		if w.seen != nil {
+			w.seen(geo.Point{Lat: s.lat, Lon: geo.WrapLon(s.lon)}, s.z, s.t-w.first())
+		}
+	}
 	burst := float64(r.Train.Burst)
-	for s.z+dt*r.Train.Ascent < burst {
+	for note(); s.z+dt*rate(s).z < burst; note() {
 		s = step(s, dt)
 	}
-	s = step(s, (burst-s.z)/r.Train.Ascent)
+	s = step(s, (burst-s.z)/rate(s).z)
 	falling = true
+	note()
 	above := func(s state) float64 {
 		ground, ok := terrain.At(geo.Point{Lat: s.lat, Lon: geo.WrapLon(s.lon)})
 		if !ok {
@@ -204,6 +219,7 @@ func (w reality) fly(r flight.Release, terrain ground.Terrain) geo.Point {
 			return geo.Point{Lat: s.lat, Lon: geo.WrapLon(s.lon)}
 		}
 		s = next
+		note()
 	}
 }
 

@@ -357,19 +357,24 @@ func (t *track) lasts(from, to int, seconds, speed float64) bool {
 	return b.Time-a.Time >= max(seconds, 2*slack(a, b)/speed)
 }
 
-// released drops the fixes at the launch before the train rose but the last of them.
+// released drops the fixes at the launch before the train rose: on the ground no wind
+// carried it. Where there are no others the last of them stays, as that of a train that is
+// let go there and then.
 func (t *track) released(launch flight.Release) {
 	k := 0
-	for k < len(t.fixes)-1 && k < t.fall {
-		d := plane(launch.At, t.fixes[k].At)
-		if math.Hypot(d[0], d[1]) > 500 || math.Abs(float64(t.fixes[k].Height-launch.Height)) > 100 {
-			break
-		}
+	for k < len(t.fixes) && k < t.fall && atLaunch(launch, &t.fixes[k]) {
 		k++
 	}
-	if k--; k > 0 {
-		t.fixes, t.numbers = t.fixes[k:], t.numbers[k:]
-		t.fall -= k
-		t.hang = max(t.hang-k, 0)
+	if k == len(t.fixes) {
+		k--
+		t.phase, t.hang = Climbing, t.fall
 	}
+	t.fixes, t.numbers = t.fixes[k:], t.numbers[k:]
+	t.fall, t.hang = t.fall-k, max(t.hang-k, 0)
+}
+
+// atLaunch reports whether a fix is where a flight is launched, or nearly.
+func atLaunch(launch flight.Release, f *Fix) bool {
+	d := plane(launch.At, f.At)
+	return math.Hypot(d[0], d[1]) < 500 && math.Abs(float64(f.Height-launch.Height)) < 100
 }

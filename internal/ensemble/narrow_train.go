@@ -55,6 +55,13 @@ func smoothed(a, b span, scale float64) float64 {
 	return sum / ((a.high - a.low) * (b.high - b.low))
 }
 
+// apart is the law of what is the same all over a span, where a law is given of the mean:
+// what varies along it is a part of that.
+func (r roughness) apart(of gauss, whole span) gauss {
+	of.variance = max(of.variance-r.between(whole, whole), of.variance/4)
+	return of
+}
+
 // conditioned is the law of the logarithm of the speed over a span ahead, and the
 // logarithm of the density of what was seen, under a prior of the whole's.
 func (r roughness) conditioned(seen []span, ahead span, prior gauss) (law gauss, evidence float64) {
@@ -218,7 +225,12 @@ func (n *narrowing) newFates(p priors, t *track) *fates {
 	})
 	now := float64(t.last().Height)
 	ahead := span{low: now, high: max(p.burst.mean, now+1000)}
-	below := span{low: now - max(now-float64(s.Launch.Height), 500), high: now}
+	top := now
+	if t.fall == len(t.fixes) {
+		top = ahead.high
+	}
+	below := span{low: top - max(top-float64(s.Launch.Height), 500), high: top}
+	whole := span{low: float64(s.Launch.Height), high: max(p.burst.mean, float64(s.Launch.Height)+1000)}
 	leak := leakFactor()
 	var weight [Courses]float64
 	most := math.Inf(-1)
@@ -230,7 +242,7 @@ func (n *narrowing) newFates(p priors, t *track) *fates {
 		case Float:
 			chance += p.floats * (1 - s.OffNominal.Sum())
 		}
-		rate, fall := p.rate, p.fall
+		rate, fall := n.rough.apart(p.rate, whole), n.rough.apart(p.fall, whole)
 		switch Course(c) {
 		case SlowLeak:
 			rate.mean, rate.variance = rate.mean+leak.mean, rate.variance+leak.variance
