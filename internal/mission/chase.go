@@ -1,6 +1,7 @@
 package mission
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -153,13 +154,19 @@ func unfound(outcomes []ensemble.Outcome, scrambles int, searched []plan.Searche
 		if !(sum > 1e-6*float64(each)) {
 			return 0, &TrackFault{Field: "track.searched", What: "it would have been found wherever it may be: want a detection of less than 100 %, or is it elsewhere altogether?"}
 		}
-		old, k, upTo := slices.Clone(group), 0, weights[0]
+		// Those of one weight lie together, so that each weight has its share.
+		old, order := slices.Clone(group), make([]int, each)
+		for i := range order {
+			order[i] = i
+		}
+		slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(weights[a], weights[b]) })
+		k, upTo := 0, weights[order[0]]
 		for i := range group {
 			for at := (float64(i) + 0.5) / float64(each) * sum; upTo < at && k < each-1; {
 				k++
-				upTo += weights[k]
+				upTo += weights[order[k]]
 			}
-			group[i] = old[k]
+			group[i] = old[order[k]]
 		}
 	}
 	return found, nil
