@@ -66,7 +66,9 @@ func (t *text) chase(c Chase) {
 			t.row(label, "nothing known that landings are on, as far as layers cover them")
 		}
 		t.layers(h)
-		t.roads(c.Launch.Access)
+		for _, line := range t.roads(c.Launch.Access) {
+			t.row("Roads", "%s", line)
+		}
 	}
 	t.gap()
 	for i, e := range c.Launch.Endings {
@@ -151,20 +153,6 @@ func (t *text) fixes(c Chase) {
 	}
 	if more := len(c.Rejected) - toldRejected; more > 0 {
 		t.row("", "nor are %d more", more)
-	}
-}
-
-// roads is how far roads are.
-func (t *text) roads(a *Access) {
-	if a == nil {
-		return
-	}
-	for _, r := range a.Roads {
-		line := fmt.Sprintf("nearest of %s within %s for half of the landings, %s for nine in ten", r.Name, t.reach(r.Median), t.reach(r.Ninety))
-		if r.Known {
-			line += fmt.Sprintf("; %s toward %s from the most likely place", keep(t.units.Distance(r.Nearest)), bearing(r.Bearing))
-		}
-		t.row("Roads", "%s", line)
 	}
 }
 

@@ -110,17 +110,23 @@ func (t *text) access(l Launch) {
 		return
 	}
 	parts := []string{fmt.Sprintf("some %s by car from the site (the straight line and three tenths more)", keep(t.units.Distance(a.Drive)))}
+	parts = append(parts, t.roads(a)...)
+	if a.Sloped && a.Fine { // a model's ground is smooth
+		parts = append(parts, fmt.Sprintf("the ground slopes by %.0f° there", a.Slope))
+	}
+	t.row("Access", "%s", strings.Join(parts, "; "))
+}
+
+// roads is how far roads are, a line for each source.
+func (t *text) roads(a *Access) (lines []string) {
 	for _, r := range a.Roads {
 		line := fmt.Sprintf("nearest of %s within %s for half of the landings, %s for nine in ten", r.Name, t.reach(r.Median), t.reach(r.Ninety))
 		if r.Known {
 			line += fmt.Sprintf("; %s toward %s from the most likely place", keep(t.units.Distance(r.Nearest)), bearing(r.Bearing))
 		}
-		parts = append(parts, line)
+		lines = append(lines, line)
 	}
-	if a.Sloped && a.Fine { // a model's ground is smooth
-		parts = append(parts, fmt.Sprintf("the ground slopes by %.0f° there", a.Slope))
-	}
-	t.row("Access", "%s", strings.Join(parts, "; "))
+	return lines
 }
 
 // reach is a distance to a way.
