@@ -44,14 +44,26 @@ func started(t testing.TB, p rpc.Planner) (*rpc.Server, *grpc.ClientConn) {
 	}
 	p.Version = "test"
 	server := rpc.NewServer(p)
+	return server, connected(t, listening(t, server.Serve, server.Stop))
+}
+
+// listening is where a server is reached on loopback until the test ends.
+func listening(t testing.TB, serve func(net.Listener) error, stop func()) string {
+	t.Helper()
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
-	go func() { _ = server.Serve(listener) }()
-	t.Cleanup(server.Stop)
-	client, err := grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
+	go func() { _ = serve(listener) }()
+	t.Cleanup(stop)
+	return listener.Addr().String()
+}
+
+// connected is a connection that ends with the test.
+func connected(t testing.TB, address string, with ...grpc.DialOption) *grpc.ClientConn {
+	t.Helper()
+	client, err := grpc.NewClient(address, append(with, grpc.WithTransportCredentials(insecure.NewCredentials()))...)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, client.Close()) })
-	return server, client
+	return client
 }
 
 // another is the real forecast again, in memory of its own.

@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"log/slog"
-	"net"
 	"net/http"
 	"net/http/httptest"
 	"sync"
@@ -17,13 +16,11 @@ import (
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
-	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
-	"example.org/thistledown/internal/mission"
 	"example.org/thistledown/internal/realwind"
 	"example.org/thistledown/internal/rpc"
 	"example.org/thistledown/internal/wind"
@@ -123,18 +120,9 @@ func (l *logged) String() string {
 func failing(t *testing.T, find func(string) (string, error)) (*grpc.ClientConn, *logged) {
 	t.Helper()
 	log := &logged{}
-	built, err := mission.BuiltIn(realwind.Field(t).Grid().Box())
-	require.NoError(t, err)
-	server := rpc.NewServer(rpc.Planner{
-		Forecasts: flownOn([]*wind.Field{realwind.Field(t)}), Built: built, Find: find, Version: "test", Log: slog.New(slog.NewTextHandler(log, nil)),
+	_, client := started(t, rpc.Planner{
+		Forecasts: flownOn([]*wind.Field{realwind.Field(t)}), Find: find, Log: slog.New(slog.NewTextHandler(log, nil)),
 	})
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
-	go func() { _ = server.Serve(listener) }()
-	t.Cleanup(server.Stop)
-	client, err := grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, client.Close()) })
 	return client, log
 }
 

@@ -6,7 +6,6 @@ import (
 	"context"
 	"encoding/json"
 	"io"
-	"net"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -19,7 +18,6 @@ import (
 	statuspb "google.golang.org/genproto/googleapis/rpc/status"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
-	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/encoding/protojson"
@@ -224,16 +222,10 @@ func (b busy) Fly(ctx context.Context, _ *thistledownv1.FlyRequest) (*thistledow
 // The token and the request's id go on to the service, other headers do not; when to try
 // again comes back in the details and in the header that browsers know.
 func TestGatewayForwards(t *testing.T) {
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
 	server := grpc.NewServer()
 	asked := make(chan metadata.MD, 1)
 	thistledownv1.RegisterPlannerServer(server, busy{asked: asked})
-	go func() { _ = server.Serve(listener) }()
-	defer server.Stop()
-	client, err := grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
-	require.NoError(t, err)
-	defer client.Close()
+	client := connected(t, listening(t, server.Serve, server.Stop))
 	handler, err := rpc.NewGateway(client, nil)
 	require.NoError(t, err)
 	web := httptest.NewServer(handler)

@@ -15,9 +15,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
-	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
@@ -95,11 +93,8 @@ func TestLoad(t *testing.T) {
 	week.Sampling.Scrambles, week.Sampling.FlightsPerScramble = proto.Uint32(4), proto.Uint32(1024) // 53,248 flights: a long one
 	var callers sync.WaitGroup
 	for i := range 64 {
-		conn, err := grpc.NewClient(first.Target(), grpc.WithTransportCredentials(insecure.NewCredentials()))
-		require.NoError(t, err)
-		client := thistledownv1.NewPlannerClient(conn)
+		client := thistledownv1.NewPlannerClient(connected(t, first.Target()))
 		callers.Go(func() {
-			defer func() { _ = conn.Close() }()
 			for ctx.Err() == nil {
 				began := time.Now()
 				of, err := &flies, error(nil)

@@ -2,10 +2,7 @@ package rpc_test
 
 import (
 	"context"
-	"io"
-	"log/slog"
 	"math"
-	"net"
 	"os"
 	"path/filepath"
 	"strings"
@@ -17,7 +14,6 @@ import (
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
-	"google.golang.org/grpc/credentials/insecure"
 	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
 	reflectionv1 "google.golang.org/grpc/reflection/grpc_reflection_v1"
 	"google.golang.org/grpc/status"
@@ -49,19 +45,7 @@ func flownOn(winds []*wind.Field) *rpc.Catalogue {
 // dialOn is dial for a forecast of several members.
 func dialOn(t testing.TB, winds []*wind.Field, layers string) *grpc.ClientConn {
 	t.Helper()
-	built, err := mission.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
-	require.NoError(t, err)
-	server := rpc.NewServer(rpc.Planner{
-		Forecasts: flownOn(winds), Built: built, Find: mission.Within(layers),
-		Version: "test", Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
-	})
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
-	go func() { _ = server.Serve(listener) }()
-	t.Cleanup(server.Stop)
-	client, err := grpc.NewClient(listener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, client.Close()) })
+	_, client := started(t, rpc.Planner{Forecasts: flownOn(winds), Find: mission.Within(layers)})
 	return client
 }
 
