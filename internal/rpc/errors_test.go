@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"sync"
 	"testing"
 	"time"
@@ -149,6 +150,11 @@ func TestNothingInternalIsTold(t *testing.T) {
 	_, err = stream.Recv()
 	assertCode(t, codes.Internal, err)
 	assert.NotContains(t, status.Convert(err).Proto().String(), "secret")
+	for _, method := range []string{"Fly", "RankWindows"} {
+		told := regexp.MustCompile(`msg=call request=club-7 method=/thistledown.v1.Planner/` + method + ` caller=127.0.0.1 code=(\w+) `)
+		require.Eventually(t, func() bool { return told.MatchString(log.String()) }, time.Minute, time.Millisecond, "%s", method)
+		assert.Equal(t, "Internal", told.FindStringSubmatch(log.String())[1], method)
+	}
 
 	handler, err := rpc.NewGateway(connection, nil)
 	require.NoError(t, err)

@@ -55,6 +55,7 @@ func isRequestID(id string) bool {
 // call from ending all others.
 func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (answer any, err error) {
 	ctx = p.Forecasts.seeing(identified(ctx))
+	defer p.told(time.Now(), &ctx, info.FullMethod, &err)
 	defer func() {
 		if r := recover(); r != nil {
 			answer, err = nil, p.panicked(ctx, info.FullMethod, r)
@@ -63,10 +64,8 @@ func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServer
 	if err := grpc.SetHeader(ctx, metadata.Pairs(requestHeader, requestID(ctx))); err != nil {
 		return nil, p.status(ctx, info.FullMethod, err)
 	}
-	within, err := p.Guard.admitted(ctx, info.FullMethod)
-	defer p.told(time.Now(), within, info.FullMethod, &err)
-	if err == nil {
-		answer, err = handle(within, request)
+	if ctx, err = p.Guard.admitted(ctx, info.FullMethod); err == nil {
+		answer, err = handle(ctx, request)
 	}
 	if err != nil {
 		return nil, p.status(ctx, info.FullMethod, err)
@@ -74,15 +73,17 @@ func (p Planner) answer(ctx context.Context, request any, info *grpc.UnaryServer
 	return answer, nil
 }
 
-// told logs a call that has ended. Of the request nothing is logged: it is the caller's.
-func (p Planner) told(began time.Time, ctx context.Context, method string, err *error) { //nolint:revive // as defer has it
-	p.Log.Info("call", "request", requestID(ctx), "method", method, "caller", callerOf(ctx),
+// told logs a call that has ended: whose it was and how it went stand in ctx and err by
+// then. Of the request nothing is logged: it is the caller's.
+func (p Planner) told(began time.Time, ctx *context.Context, method string, err *error) {
+	p.Log.Info("call", "request", requestID(*ctx), "method", method, "caller", callerOf(*ctx),
 		"code", status.Code(*err).String(), "took", time.Since(began).Round(time.Microsecond))
 }
 
 // answerStream is answer for calls that stream.
 func (p Planner) answerStream(server any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
 	ctx := p.Forecasts.seeing(identified(stream.Context()))
+	defer p.told(time.Now(), &ctx, info.FullMethod, &err)
 	defer func() {
 		if r := recover(); r != nil {
 			err = p.panicked(ctx, info.FullMethod, r)
@@ -91,13 +92,10 @@ func (p Planner) answerStream(server any, stream grpc.ServerStream, info *grpc.S
 	if err := stream.SetHeader(metadata.Pairs(requestHeader, requestID(ctx))); err != nil {
 		return p.status(ctx, info.FullMethod, err)
 	}
-	within, err := p.Guard.admitted(ctx, info.FullMethod)
-	defer p.told(time.Now(), within, info.FullMethod, &err)
-	if err == nil {
-		err = handle(server, identifiedStream{stream, within})
+	if ctx, err = p.Guard.admitted(ctx, info.FullMethod); err == nil {
+		err = handle(server, identifiedStream{stream, ctx})
 	}
-	err = p.status(ctx, info.FullMethod, err)
-	return err
+	return p.status(ctx, info.FullMethod, err)
 }
 
 // identifiedStream is a stream whose context has the request's id.
