@@ -47,7 +47,7 @@ type serve struct {
 func (s *serve) Run(ctx context.Context, to *streams) error {
 	if s.NewToken {
 		token, hash := rpc.NewToken()
-		_, err := fmt.Fprintf(to.out, "token:  %s\nsha256: %s\n", token, hash)
+		_, err := fmt.Fprintf(to.out, "token:  %s\nsha256: %x\n", token, hash)
 		return err
 	}
 	settings, err := s.settings()
@@ -163,13 +163,9 @@ func prepare(ctx context.Context, settings plan.Settings, log *slog.Logger) (*ru
 // that is meant.
 func guarding(settings plan.Settings) (rpc.Guard, error) {
 	guard := rpc.Guard{Certificates: settings.Callers != ""}
-	for i, t := range settings.Tokens {
+	for _, t := range settings.Tokens {
 		scope, _ := rpc.ParseScope(t.Scope) // the schema allows no other names
-		hash, err := rpc.ParseHash(t.SHA256)
-		if err != nil {
-			return guard, fmt.Errorf("tokens[%d].sha256: %w", i, err)
-		}
-		guard.Tokens = append(guard.Tokens, rpc.Token{Name: t.Name, Scope: scope, Hash: hash})
+		guard.Tokens = append(guard.Tokens, rpc.Token{Name: t.Name, Scope: scope, Hash: t.Hash})
 	}
 	for _, at := range []string{settings.Listen, settings.Gateway} {
 		if at == "" || loopback(at) {

@@ -5,6 +5,7 @@ import (
 	"crypto/ecdsa"
 	"crypto/elliptic"
 	"crypto/rand"
+	"crypto/sha256"
 	"crypto/tls"
 	"crypto/x509"
 	"crypto/x509/pkix"
@@ -117,7 +118,7 @@ func TestServeRefusesWhatIsOpen(t *testing.T) {
 		{"no host is every address", "listen: :0\n", "not loopback"},
 		{"a name", "listen: localhost.example.org:0\n", "not loopback"},
 		{"the gateway", "gateway: \"[::]:0\"\n", "not loopback"},
-		{"tokens in the clear", "listen: 0.0.0.0:0\ntokens: [{name: a, scope: read, sha256: " + hash + "}]\n", "tokens would go there in the clear"},
+		{"tokens in the clear", fmt.Sprintf("listen: 0.0.0.0:0\ntokens: [{name: a, scope: read, sha256: %x}]\n", hash), "tokens would go there in the clear"},
 		{"figures", "metrics: 0.0.0.0:0\n", "figures have no lock"},
 		{"a short hash", "tokens: [{name: a, scope: read, sha256: abc}]\n", "serve.yaml:1: tokens[0].sha256: 3 characters: want the 64 hexadecimal digits"},
 		{"no folder", "layers: /nowhere\n", "layers: /nowhere: want a folder"},
@@ -184,6 +185,18 @@ func TestServeDrains(t *testing.T) {
 	require.NoError(t, <-answered, "a call under way ends")
 }
 
+// What --new-token prints is a token and the hash of it that settings take.
+func TestServeNewToken(t *testing.T) {
+	var out strings.Builder
+	require.NoError(t, (&serve{NewToken: true}).Run(t.Context(), &streams{out: &out, err: io.Discard}))
+	printed := regexp.MustCompile(`\Atoken:  ([A-Z2-7]{26})\nsha256: ([0-9a-f]{64})\n\z`).FindStringSubmatch(out.String())
+	require.Len(t, printed, 3, "%s", out.String())
+	settings, err := plan.ReadSettings("serve.yaml", []byte("forecasts: [{name: x, files: [y]}]\ntokens: [{name: page, scope: full, sha256: "+printed[2]+"}]\n"))
+	require.NoError(t, err)
+	require.Len(t, settings.Tokens, 1)
+	assert.Equal(t, sha256.Sum256([]byte(printed[1])), settings.Tokens[0].Hash)
+}
+
 // pair is a certificate and its key, made by an authority or by itself.
 type pair struct {
 	certificate *x509.Certificate
@@ -228,7 +241,7 @@ func TestServeLocked(t *testing.T) {
 		require.NoError(t, os.WriteFile(filepath.Join(folder, name), []byte(text), 0o600))
 	}
 	token, hash := rpc.NewToken()
-	log, at, _ := served(t, onRealWinds(t)+fmt.Sprintf("tls: {certificate: %[1]s/cert.pem, key: %[1]s/key.pem, callers: %[1]s/ca.pem}\ntokens: [{name: page, scope: read, sha256: %[2]s}]\ngateway: 127.0.0.1:0\n", folder, hash))
+	log, at, _ := served(t, onRealWinds(t)+fmt.Sprintf("tls: {certificate: %[1]s/cert.pem, key: %[1]s/key.pem, callers: %[1]s/ca.pem}\ntokens: [{name: page, scope: read, sha256: %[2]x}]\ngateway: 127.0.0.1:0\n", folder, hash))
 	address := at("msg=serving")
 	roots := x509.NewCertPool()
 	roots.AddCert(authority.certificate)

@@ -40,7 +40,10 @@ type KeptForecast struct {
 }
 
 // AccessToken is a bearer token by its hash.
-type AccessToken struct{ Name, Scope, SHA256 string }
+type AccessToken struct {
+	Name, Scope string
+	Hash        [sha256.Size]byte
+}
 
 // Defaults of Settings.
 const (
@@ -127,11 +130,13 @@ func (d *draft) settings(m *thistledownv1.Settings) Settings {
 	names = map[string]int{}
 	for i, t := range m.GetTokens() {
 		d.once(names, t.GetName(), "tokens", i)
-		at := join(item("tokens", i), "sha256")
-		if b, err := hex.DecodeString(t.GetSha256()); d.sound(at) && (err != nil || len(b) != sha256.Size) {
-			d.refuse(at, fmt.Sprintf("%d characters", len(t.GetSha256())), "the 64 hexadecimal digits that serve --new-token prints")
+		kept := AccessToken{Name: t.GetName(), Scope: t.GetScope()}
+		hash, err := hex.DecodeString(t.GetSha256())
+		if at := join(item("tokens", i), "sha256"); d.sound(at) && (err != nil || len(hash) != len(kept.Hash)) {
+			d.refuse(at, fmt.Sprintf("%d characters", len(t.GetSha256())), fmt.Sprintf("the %d hexadecimal digits that serve --new-token prints", 2*len(kept.Hash)))
 		}
-		s.Tokens = append(s.Tokens, AccessToken{Name: t.GetName(), Scope: t.GetScope(), SHA256: t.GetSha256()})
+		copy(kept.Hash[:], hash)
+		s.Tokens = append(s.Tokens, kept)
 	}
 	return s
 }
