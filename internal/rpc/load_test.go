@@ -10,12 +10,15 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
+	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
@@ -70,17 +73,26 @@ func held() uint64 {
 	return m.HeapAlloc
 }
 
+// loadSpan is how long make load lasts; 0 where it is not that.
+func loadSpan(t *testing.T) time.Duration {
+	t.Helper()
+	text := os.Getenv("THISTLEDOWN_LOAD")
+	if text == "" {
+		return 0
+	}
+	span, err := time.ParseDuration(text)
+	require.NoError(t, err)
+	return span
+}
+
 // 64 callers, three quarters of them for single launches and a quarter for weeks, while
 // the forecast is swapped: nothing but refusals for want of room goes wrong, and memory
 // does not grow. Six seconds, or as long as THISTLEDOWN_LOAD says (make load); where this
 // machine is so slow that no call of a kind was answered by then, two minutes more at most.
 func TestLoad(t *testing.T) {
 	span, swap := 6*time.Second, time.Second
-	if long := os.Getenv("THISTLEDOWN_LOAD"); long != "" {
-		var err error
-		span, err = time.ParseDuration(long)
-		require.NoError(t, err)
-		swap = 20 * time.Second
+	if long := loadSpan(t); long > 0 {
+		span, swap = long, 20*time.Second
 	}
 	forecasts := rpc.NewCatalogue(0, "now")
 	forecasts.Put("now", rpc.Forecast{Winds: another(t)})
@@ -153,6 +165,91 @@ func TestLoad(t *testing.T) {
 	require.Eventually(t, func() bool { now := server.State(); return now.Waiting+now.Running == 0 }, 2*time.Minute, 50*time.Millisecond, "calls of callers who went are still there")
 	_, err = client.Fly(t.Context(), small())
 	require.NoError(t, err, "the service answers as before")
+}
+
+// More callers than there is room for, first without a thought for what they are told,
+// then coming again when they are told to: each refusal says when that is, and each caller
+// is answered in the end. Afterwards the service is as it was. The first part goes on until
+// 200 were refused, and under make load, with ten times as many, for a sixth of its time.
+func TestLoadBeyondRoom(t *testing.T) {
+	const enough = 200
+	callers, end := 24, time.Now()
+	if long := loadSpan(t); long > 0 {
+		callers, end = 256, end.Add(long/6)
+	}
+	server, first := started(t, rpc.Planner{
+		Forecasts: flownOn([]*wind.Field{realwind.Field(t)}), Limits: rpc.Limits{Waiting: 4, PerCaller: 2 * callers, Flights: 1 << 20},
+	})
+	client := thistledownv1.NewPlannerClient(first)
+	want, err := client.Fly(t.Context(), small())
+	require.NoError(t, err)
+	before := held()
+	ctx, stop := context.WithDeadline(t.Context(), end.Add(4*time.Minute))
+	defer stop()
+	var refused, answered, again atomic.Int64
+	// once asks for a launch, and tells how long to wait where it was refused.
+	once := func(client thistledownv1.PlannerClient) (wait time.Duration, ok bool) {
+		got, err := client.Fly(ctx, small())
+		if err == nil {
+			answered.Add(1)
+			return 0, assert.True(t, proto.Equal(want, got), "another answer than before")
+		}
+		if !assert.Equal(t, codes.ResourceExhausted, status.Code(err), "%v", err) {
+			return 0, false
+		}
+		refused.Add(1)
+		for _, d := range status.Convert(err).Details() {
+			if retry, is := d.(*errdetails.RetryInfo); is {
+				wait = retry.GetRetryDelay().AsDuration()
+			}
+		}
+		return wait, assert.GreaterOrEqual(t, wait, time.Second) && assert.LessOrEqual(t, wait, time.Minute)
+	}
+	var group sync.WaitGroup
+	for i := range callers {
+		if i%8 == 0 { // callers share connections, which have room for them
+			client = thistledownv1.NewPlannerClient(connected(t, first.Target()))
+		}
+		shared := client
+		group.Go(func() {
+			for {
+				wait, ok := once(shared)
+				switch {
+				case !ok:
+					return
+				case refused.Load() < enough || time.Now().Before(end):
+					continue
+				case wait == 0: // it was answered
+					return
+				}
+				again.Add(1)
+				select {
+				case <-time.After(wait):
+				case <-ctx.Done():
+					assert.Fail(t, "a caller who came again as told was never answered")
+					return
+				}
+			}
+		})
+	}
+	for refused.Load() == 0 && ctx.Err() == nil && !t.Failed() {
+		time.Sleep(time.Millisecond)
+	}
+	assert.Equal(t, healthv1.HealthCheckResponse_SERVING, healthOf(t, first, serviceName), "having no room is no ill health")
+	group.Wait()
+	t.Logf("%d answered, %d refused; %d times a caller came again as told", answered.Load(), refused.Load(), again.Load())
+	assert.GreaterOrEqual(t, refused.Load(), int64(enough))
+	assert.Positive(t, again.Load(), "whoever was refused last came again")
+
+	now := server.State()
+	assert.Equal(t, refused.Load(), now.Refused, "refusals are counted")
+	assert.Zero(t, now.Waiting+now.Running)
+	got, err := thistledownv1.NewPlannerClient(first).Fly(t.Context(), small())
+	require.NoError(t, err)
+	assert.True(t, proto.Equal(want, got), "the service answers as before")
+	after := held()
+	t.Logf("memory in use: %d MiB before, %d MiB after", before>>20, after>>20)
+	assert.Less(t, float64(after), 1.25*float64(before)+8e6, "memory grew")
 }
 
 // readWeek reads all of a week.
