@@ -20,8 +20,8 @@ TRUTHS ?= 2000
 LOAD ?= 5m
 
 # The packages that start goroutines or serve many callers at once.
-# Without SLOW, which flies hundreds of plans by the same code as smaller tests.
-SLOW = ^(TestVaryAgainstEveryPlan|TestEveryFieldAtItsExtremes|TestLayersThatAreTooMuch|TestNarrowHoldsTruths)$$
+# Without SLOW, which flies dozens to hundreds of plans by the same code as smaller tests.
+SLOW = ^(TestVaryAgainstEveryPlan|TestEveryFieldAtItsExtremes|TestLayersThatAreTooMuch|TestLoadBeyondRoom|TestForeignLoad|TestNarrowHoldsTruths)$$
 RACE = $(addprefix ./,$(wildcard internal/ensemble internal/mission internal/rpc))
 
 GENERATORS = $(addprefix .bin/,buf protoc-gen-go protoc-gen-go-grpc protoc-gen-grpc-gateway protoc-gen-openapiv2)
