@@ -38,10 +38,10 @@ demo: ## fly the example plan on a real forecast and say where the result is
 
 test: check ## run every check and every test but the named long ones
 	@scripts/browser
-	go test ./...
+	go test -timeout 25m ./...
 ifneq ($(RACE),)
 	@if command -v gcc >/dev/null; then \
-		echo "CGO_ENABLED=1 go test -race -skip '$(SLOW)' $(RACE)"; CGO_ENABLED=1 go test -race -skip '$(SLOW)' $(RACE); \
+		echo "CGO_ENABLED=1 go test -race -timeout 25m -skip '$(SLOW)' $(RACE)"; CGO_ENABLED=1 go test -race -timeout 25m -skip '$(SLOW)' $(RACE); \
 	else \
 		echo "left out: the run with the race detector, which needs gcc"; \
 	fi

@@ -150,7 +150,7 @@ func TestCalibrationOfMembers(t *testing.T) {
 // chased is single, but the flight was seen on its way: every two to ten minutes until 15
 // to 95 % of it were gone, one fix of ten missing and one of thirty wrong, each off by what
 // receivers are off by. Rates of ascent and fall vary with height by a process that is
-// smooth where the tool's is rough, of the size that soundings have.
+// smooth where the tool's is rough, of the size that soundings have, about what was drawn.
 func chased(n uint64) trial {
 	o := newOccasion(5, n, 120)
 	sky := o.week.Truth(0, 0)
@@ -158,7 +158,14 @@ func chased(n uint64) trial {
 	sigma := ensemble.WindErrorAt(o.lead, middle)
 	s := o.spec(scene, sigma, 3000)
 	s.Lead = o.lead
-	fine, broad := newProcess(0.13, 2000, 1e9, o.r), newProcess(0.06, 15e3, 1e9, o.r)
+	fine, broad := newProcess(0.13, 1000, 1e9, o.r), newProcess(0.06, 15e3, 1e9, o.r)
+	// What the spec says is of the mean up to the burst.
+	var mean [2]float64
+	for z := 250.0; z < s.Burst.Centre; z += 500 {
+		up, down := fine.at(z, 0)
+		slowly, fast := broad.at(z, 0)
+		mean[0], mean[1] = mean[0]+(up+slowly)*500/s.Burst.Centre, mean[1]+(down+fast)*500/s.Burst.Centre
+	}
 	var path []ensemble.Fix
 	w := reality{
 		occasion: o, sky: sky, extra: otherProcess(sigma, o.lead, o.r),
@@ -166,9 +173,9 @@ func chased(n uint64) trial {
 			up, down := fine.at(z, 0)
 			slowly, fast := broad.at(z, 0)
 			if falling {
-				return math.Exp(down + fast)
+				return math.Exp(down + fast - mean[1])
 			}
-			return math.Exp(up + slowly)
+			return math.Exp(up + slowly - mean[0])
 		},
 		seen: func(at geo.Point, z, t float64) {
 			path = append(path, ensemble.Fix{Time: t, At: at, Height: atmos.Geometric(z)})
