@@ -42,8 +42,10 @@ type bird struct {
 	landing      float64 // 1/Train.Landing, s/m
 	burst        float64 // m
 	gx, gy       float32 // columns and rows for each metre of height passed, in the last step
+	hx, hy       float32 // what they were more than in the step before
 	fx, fy, ft   float32 // where the flight will be in its cell, and in the interval
 	cell         uint32  // the cell's place
+	interval     int32   // of its time in the last step
 	skip, held   bool    // skip: ended, or not to be looked at now
 	last, number int32   // the layer of the burst, and the place in the caller's slices
 }
@@ -123,7 +125,9 @@ func (k *Kernel) take(i, number, layer int) {
 	b := &k.block.birds[i]
 	b.number, b.last, b.skip, b.held = int32(number), int32(layer), false, false
 	b.x, b.y, b.time = k.x, k.y, r.Time
-	b.gx, b.gy = 0, 0
+	b.gx, b.gy, b.hx, b.hy = 0, 0, 0, 0
+	k.seek(r.Time)
+	b.interval = int32(k.now)
 	b.slow = 1 / r.Train.Ascent
 	b.landing = 1 / r.Train.Landing
 	b.burst = max(float64(r.Train.Burst), float64(k.site.Height))

@@ -15,6 +15,7 @@ type cell struct {
 	key   key
 	round uint32  // of flights that was the last to use it
 	held  float32 // share of the span above the highest level of a column around
+	mean  airflow // over the whole cell, roughly
 	form  [forms][8]float32
 }
 
@@ -35,6 +36,9 @@ const (
 const (
 	toNorth  = 4 // where the coefficients toward north begin
 	airTrend = 4 // and those of the air's trend
+	// Columns and rows that a flight through a whole layer is in the mean beyond
+	// where its last steps foretell, for each s/m.
+	leadEast, leadNorth = toNorth + 2, toNorth + 3
 )
 
 // key tells what is in a place of a store: cell, interval and span. 0 is none.
@@ -121,7 +125,7 @@ func newRow(south float64, g geo.Grid) row {
 // fill makes a cell; false where the forecast does not cover all of it, and in the
 // outermost cells of the grid, out of which a step may end. Columns and rows
 // count from the kernel's edge.
-func (k *Kernel) fill(c *cell, p *part, at place, falling bool) bool {
+func (k *Kernel) fill(c *cell, p *part, l *layer, at place, falling bool) bool {
 	g := k.grid
 	column, line := at.ix-k.edge, at.iy-1
 	if g.Wraps() {
@@ -146,16 +150,13 @@ func (k *Kernel) fill(c *cell, p *part, at place, falling bool) bool {
 			if out != wind.Inside {
 				return false
 			}
-			u[s][n], v[s][n] = a.East, a.North
 			uTilt[s][n], vTilt[s][n] = way*a.EastTilt, way*a.NorthTilt
 			if falling {
-				// A fall is slower where the air is denser: it takes more of
-				// the wind there.
 				root, slope := logRoot(a, p.high-p.low)
-				u[s][n] += slope * a.EastTilt
-				v[s][n] += slope * a.NorthTilt
+				slowed(&a, slope)
 				d[s][n] = root - p.logRoot
 			}
+			u[s][n], v[s][n] = a.East, a.North
 			most = max(most, a.Held)
 		}
 	}
@@ -173,8 +174,87 @@ func (k *Kernel) fill(c *cell, p *part, at place, falling bool) bool {
 	for i, v := range r.north {
 		c.form[ofMetric][toNorth+i] = float32(v * p.north)
 	}
+	c.mean = airflow{float32(roughly(&u)), float32(roughly(&v))}
+	c.form[ofMetric][leadEast], c.form[ofMetric][leadNorth] = 0, 0
+	if l != nil {
+		half := (p.high - p.low) / 2
+		way := [2]float64{half*float64(c.mean[0]) - roughly(&uTilt), half*float64(c.mean[1]) - roughly(&vTilt)}
+		k.lead(c, l, at, &corners, falling, way)
+	}
 	return true
 }
+
+// lead writes where in a layer's cell a flight is in the mean, way m²/s beyond
+// where it came in, beyond where its steps through the two layers before foretell.
+func (k *Kernel) lead(c *cell, l *layer, at place, corners *[4]int, falling bool, way [2]float64) {
+	before, ahead := l.before[up], float64(l.ahead[up])
+	if falling {
+		before, ahead = l.before[down], float64(l.ahead[down])
+	} else if l.low < k.layers[k.start].high+1 {
+		return // foretell sees to the first two
+	}
+	if before[0] == nil {
+		return
+	}
+	one, ok1 := k.mean(before[0], at, corners, falling)
+	two, ok2 := k.mean(before[1], at, corners, falling)
+	if !ok1 || !ok2 {
+		return
+	}
+	half := (l.high - l.low) / 2
+	for i, w := range way {
+		a, b := float64(one[i]), float64(two[i])
+		if falling {
+			a *= before[0].whole.root / l.whole.root
+			b *= before[1].whole.root / l.whole.root
+		}
+		way[i] = w - half*a - ahead*(a-b)
+	}
+	m := &c.form[ofMetric]
+	m[leadEast] = float32(way[0]) * (m[0] + 0.5*(m[1]+0.5*(m[2]+0.5*m[3])))
+	m[leadNorth] = float32(way[1]) * (m[toNorth] + 0.5*m[toNorth+1])
+}
+
+// mean is the wind of a layer over a cell.
+func (k *Kernel) mean(l *layer, at place, corners *[4]int, falling bool) (airflow, bool) {
+	store := l.cells[up]
+	if falling {
+		store = l.cells[down]
+	}
+	if store != nil {
+		if c := &store[slot(at.ix, at.iy, at.interval)&(places-1)]; c.key == newKey(at.ix, at.iy, at.interval) {
+			return c.mean, true
+		}
+	}
+	var u, v [2][4]float64
+	for s := range 2 {
+		for _, n := range [2]int{s, 3 - s} {
+			a, out := k.scene.Wind.Span(at.interval+s, corners[n], l.low, l.high)
+			if out != wind.Inside {
+				return airflow{}, false
+			}
+			if falling {
+				_, slope := logRoot(a, l.high-l.low)
+				slowed(&a, slope)
+			}
+			u[s][n], v[s][n] = a.East, a.North
+		}
+	}
+	return airflow{float32(roughly(&u)), float32(roughly(&v))}, true
+}
+
+// airflow is a wind toward east and north, m/s.
+type airflow [2]float32
+
+// slowed adds to the wind of a span what a fall takes more of it where the air is
+// denser and the fall slower; slope is that of the root of density, 1/m.
+func slowed(a *wind.Span, slope float64) {
+	a.East += slope * a.EastTilt
+	a.North += slope * a.NorthTilt
+}
+
+// roughly is the mean of values at four corners and two steps, from half of them.
+func roughly(v *[2][4]float64) float64 { return (v[0][0] + v[0][3] + v[1][1] + v[1][2]) / 4 }
 
 // bilinear writes the coefficients for the four corners of a cell at two steps.
 func bilinear(v [2][4]float64, first, trend []float32) {
@@ -216,16 +296,17 @@ func slot(ix, iy, interval int) int {
 func (k *Kernel) ofPart(p *part, at place) *cell {
 	key := newKey(at.ix, at.iy, at.interval) | key(p.number+1)<<48
 	c := &k.parts[uint64(key)*0x9e3779b97f4a7c15>>52]
-	if c.key != key && !k.refill(c, key, p, at, true) {
+	if c.key != key && !k.refill(c, key, p, nil, at, true) {
 		return nil
 	}
 	return c
 }
 
-// refill makes a place's cell anew.
-func (k *Kernel) refill(c *cell, key key, p *part, at place, falling bool) bool {
+// refill makes a place's cell anew; l is the layer that the part is the whole of,
+// if it is one.
+func (k *Kernel) refill(c *cell, key key, p *part, l *layer, at place, falling bool) bool {
 	c.key = 0
-	if !k.fill(c, p, at, falling) {
+	if !k.fill(c, p, l, at, falling) {
 		return false
 	}
 	c.key = key

@@ -16,9 +16,10 @@ import (
 // The winds of the columns that flights come to are turned into exact means over
 // fixed layers of height, once for each layer, cell and interval between two
 // steps, when the first flight asks for them. A layer is then one step: the mean
-// wind at the point where the flight is half-way through, foretold from the
-// layer before. All flights of a block go through a layer before the next one is
-// looked at.
+// wind at the point where the flight is in the mean on its way through, foretold
+// from the two layers before. Well above the ground flights fall through thicker
+// layers than they rise through, for they are fast there. All flights of a block go
+// through a layer before the next one is looked at.
 //
 // A flight that hangs is carried in Scene's own steps while it does. What a
 // flight meets outside of all that, it meets as in Scene.Fly: one that comes to
@@ -27,9 +28,9 @@ import (
 // ground that is not known, is flown on from there by Scene's own integrator.
 //
 // A flight's result depends on the scene, the site and its release alone. A
-// Kernel is not for use by several goroutines at once, and holds 43 kB for each
-// layer that flights come to: 5 MB for flights up to 30 km, 8 MB at most. Its
-// zero value is ready for Prepare.
+// Kernel is not for use by several goroutines at once, and holds 24 kB for each
+// layer and way that flights come to: 5 MB for flights up to 30 km, 8 MB at most.
+// Its zero value is ready for Prepare.
 type Kernel struct {
 	scene  Scene
 	site   Site
@@ -41,6 +42,7 @@ type Kernel struct {
 	inside bool      // whether anything can be flown here
 	rows   []row
 	layers []layer
+	falls  []descent
 	start  int     // the layer that begins at the site
 	top    float64 // m: above it some column's highest level is held
 	index  []uint16
@@ -50,12 +52,13 @@ type Kernel struct {
 	parts  *partCells
 	free   []*cells // room that layers may take
 
-	block   block
-	vectors *vectors // none where the toolchain has none
-	round   uint32
-	now     interval
-	twin    []Step
-	handed  int
+	block     block
+	vectors   *vectors // none where the toolchain has none
+	round     uint32
+	now       int // the present one of:
+	intervals []interval
+	twin      []Step
+	handed    int
 	// Trace says that results are to carry the path, up to TraceTop, m above
 	// mean sea level, and the first points above it.
 	Trace    bool
@@ -83,19 +86,17 @@ type Result struct {
 }
 
 // interval is the time between two steps of the forecast.
-type interval struct {
-	number      int
-	from, scale float64 // s, and 1/s
-}
+type interval struct{ from, scale float64 } // s, and 1/s
 
 // Prepare makes the kernel ready for flights from a site through a scene. The
 // room that it has is used again. A site outside the forecast is flown from all
 // the same, by Scene's integrator.
 func (k *Kernel) Prepare(s Scene, site Site) {
 	for i := range k.layers {
-		if l := &k.layers[i]; l.up != nil {
-			k.free = append(k.free, l.up, l.down)
-		}
+		k.vacate(&k.layers[i])
+	}
+	for i := range k.falls {
+		k.vacate(k.falls[i].layer)
 	}
 	*k = Kernel{
 		scene: s, site: site, grid: s.Wind.Grid(), times: s.Wind.Times(), edge: 1,
@@ -134,6 +135,10 @@ func (k *Kernel) Prepare(s Scene, site Site) {
 		k.parts[i].key = 0
 	}
 	k.end = k.times[len(k.times)-1]
+	k.intervals = make([]interval, len(k.times)-1)
+	for i := range k.intervals {
+		k.intervals[i] = interval{k.times[i], 1 / (k.times[i+1] - k.times[i])}
+	}
 	k.seek(k.times[0])
 	if k.block.err == nil {
 		k.block.err = new([blockSize]errors)
@@ -147,8 +152,9 @@ const maxSide = 1 << 16
 
 // setLayers makes the layers, compared with the air of one column.
 func (k *Kernel) setLayers(column int) {
-	heights := edges(float64(k.site.Height), k.relief.lowest, min(k.grid.DLat, k.grid.DLon))
-	k.layers = newLayers(heights, k.site.At, k.scene.Wind, column)
+	launch, spacing := float64(k.site.Height), min(k.grid.DLat, k.grid.DLon)
+	heights := edges(launch, k.relief.lowest, spacing)
+	k.layers, k.falls = newLayers(heights, layersFor(spacing).deep, launch, k.site.At, k.scene.Wind, column)
 	k.start = sort.SearchFloat64s(heights, float64(k.site.Height))
 	k.index = make([]uint16, int((balloon.MaxBurst-heights[0])/indexStep)+2)
 	for i, l := 0, 0; i < len(k.index); i++ {
@@ -160,24 +166,31 @@ func (k *Kernel) setLayers(column int) {
 	k.block.counts = make([]int, len(k.layers)+1)
 }
 
-// open sees to it that a layer has room for its cells.
-func (k *Kernel) open(l *layer) {
-	if l.up != nil {
+// open sees to it that a layer has room for its cells one way.
+func (k *Kernel) open(l *layer, way int) {
+	if l.cells[way] != nil {
 		return
 	}
-	var room [2]*cells
-	for i := range room {
-		n := len(k.free)
-		if n == 0 {
-			room[i] = new(cells)
-			continue
-		}
-		room[i], k.free = k.free[n-1], k.free[:n-1]
-		for j := range room[i] {
-			room[i][j].key, room[i][j].round = 0, 0
+	n := len(k.free)
+	if n == 0 {
+		l.cells[way] = new(cells)
+		return
+	}
+	l.cells[way], k.free = k.free[n-1], k.free[:n-1]
+	for i := range l.cells[way] {
+		c := &l.cells[way][i]
+		c.key, c.round = 0, 0
+	}
+}
+
+// vacate takes a layer's room back.
+func (k *Kernel) vacate(l *layer) {
+	for way, room := range l.cells {
+		if room != nil {
+			k.free = append(k.free, room)
+			l.cells[way] = nil
 		}
 	}
-	l.up, l.down = room[0], room[1]
 }
 
 // indexStep is how far the heights lie apart for which the layer is known, m.
@@ -212,10 +225,11 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 	if b.n == 0 {
 		return
 	}
+	k.foretell()
 	k.depart()
 	highest := int(b.birds[0].last)
 	for l := k.start; l <= highest; l++ {
-		k.open(&k.layers[l])
+		k.open(&k.layers[l], up)
 		switch n := b.counts[l]; {
 		case k.layers[l].high > k.top || b.dawdles:
 			k.riseSlowly(l, n)
@@ -226,17 +240,9 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 			k.turn(i, l)
 		}
 	}
-	for l := highest; l >= 0; l-- {
-		n := b.counts[l]
-		if l < k.start {
-			n = b.n
-			k.open(&k.layers[l])
-		}
-		switch {
-		case k.layers[l].low <= k.relief.highest || k.layers[l].high > k.top || b.dawdles:
-			k.fallSlowly(l, n)
-		default:
-			k.fall(l, n)
+	for i := len(k.falls) - 1; i >= 0; i-- {
+		if k.falls[i].first <= highest {
+			k.descend(&k.falls[i], highest)
 		}
 	}
 	for i := range b.n {
@@ -247,20 +253,95 @@ func (k *Kernel) flyBlock(releases []Release, results []Result) {
 	}
 }
 
+// descend takes the flights down through a layer of a fall.
+func (k *Kernel) descend(d *descent, highest int) {
+	b := &k.block
+	if d.first < d.last && d.low > k.relief.highest && d.high <= k.top {
+		whole := b.counts[d.last]
+		k.open(d.layer, down)
+		k.fallDeep(d, 0, whole)
+		for l := d.last - 1; l >= d.first; l-- { // those whose burst lies within
+			k.open(&k.layers[l], down)
+			k.fallDeep(&descent{&k.layers[l], l, l}, whole, b.counts[l])
+		}
+		return
+	}
+	for l := min(d.last, highest); l >= d.first; l-- {
+		n := b.counts[l]
+		if l < k.start {
+			n = b.n
+		}
+		k.open(&k.layers[l], down)
+		switch {
+		case k.layers[l].low <= k.relief.highest || k.layers[l].high > k.top || b.dawdles:
+			k.fallSlowly(l, n)
+		default:
+			k.fall(&k.layers[l], n)
+		}
+	}
+}
+
+// foretell finds how the flights of the block set out, by flying them through the
+// first two layers and putting them back: as if they had come from below with the
+// wind changing evenly. Those that dawdle or burst in the second are flown through
+// the first alone.
+func (k *Kernel) foretell() {
+	b, l := &k.block, &k.layers[k.start]
+	n := b.counts[k.start]
+	if n == 0 || l.high > k.top {
+		return
+	}
+	var aside [blockSize]bool
+	setAside := func(l *layer) {
+		for i := range b.birds[:n] {
+			if b.dawdles && !b.birds[i].skip && k.climb(i, l.low, l.high).slow > dawdle {
+				aside[i], b.birds[i].skip = true, true
+			}
+		}
+	}
+	setAside(l)
+	k.open(l, up)
+	k.riseAlone(k.start, n)
+	for i := range b.birds[:n] {
+		b.birds[i].hx, b.birds[i].hy = 0, 0
+	}
+	second := b.counts[k.start+1]
+	if second > 0 && k.layers[k.start+1].high <= k.top {
+		next := &k.layers[k.start+1]
+		setAside(next)
+		k.open(next, up)
+		k.riseAlone(k.start+1, second)
+		share := float32(2 * (l.high - l.low) / (next.high - l.low))
+		for i := range b.birds[:second] {
+			b := &b.birds[i]
+			if !b.skip {
+				gx, gy := b.gx-b.hx, b.gy-b.hy
+				b.hx, b.hy = share*b.hx, share*b.hy
+				b.gx, b.gy = gx-b.hx, gy-b.hy
+			}
+		}
+	}
+	for i := range b.birds[:n] {
+		bird := &b.birds[i]
+		bird.skip = bird.skip && !aside[i]
+		bird.x, bird.y, bird.time = k.x, k.y, b.releases[bird.number].Time
+	}
+}
+
 // seek finds the interval that holds a time, from the present one on; false
 // outside the forecast.
 func (k *Kernel) seek(t float64) bool {
 	if !(t >= k.times[0] && t < k.end) {
 		return false
 	}
-	n := k.now.number
+	n := k.now
 	for t < k.times[n] {
 		n--
 	}
 	for t >= k.times[n+1] {
 		n++
 	}
-	k.now = interval{n, k.times[n], 1 / (k.times[n+1] - k.times[n])}
+	k.now = n
 	return true
 }
 

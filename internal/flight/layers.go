@@ -32,7 +32,13 @@ type layer struct {
 	low, high float64 // m above mean sea level
 	whole     part
 	parts     []part
-	up, down  *cells // of the whole layer, on the way up and down; nil until asked for
+	cells     [2]*cells // of the whole layer, on the way up and down; nil until asked for
+	// before are the layers that a flight comes through before, the last one first.
+	before [2][2]*layer
+	// ahead is how far a flight is in the mean from where half the way of the layer
+	// before would bring it, m by what that way was more than the one before it. So
+	// it is where the wind changes evenly with height through all three.
+	ahead [2]float32
 
 	knot   int     // the wind error's entry at or below the middle
 	weight float32 // the share of the way from there to the next
@@ -51,15 +57,30 @@ type part struct {
 
 func (p *part) middle() float64 { return (p.low + p.high) / 2 }
 
-// thicknesses are those of layers by how far the grid's nodes lie apart: what a
-// thick layer gets wrong is the kink where a flight crosses from one cell into
-// the next, and the more cells there are, the more of it.
-var thicknesses = []struct {
-	spacing float64    // degrees, at least
+// thicknesses are those of layers on grids with nodes at least so far apart.
+type thicknesses struct {
+	spacing float64    // degrees
 	layers  [4]float64 // m; see edges
-}{
-	{2, [4]float64{250, 500, 500, thickest}},
-	{0, [4]float64{250, 1000.0 / 3, 1000.0 / 3, 500}},
+	deep    float64    // m: above it flights fall through layers of errorKnot
+}
+
+// thicknessesBySpacing are those of layers by how far the grid's nodes lie apart:
+// what a thick layer gets wrong is the kink where a flight crosses from one cell
+// into the next, and the more cells there are, the more of it.
+var thicknessesBySpacing = []thicknesses{
+	{2, [4]float64{500, 500, 500, 1000}, 5e3},
+	{0.4, [4]float64{250, 1000.0 / 3, 1000.0 / 3, 500}, 18e3},
+	{0, [4]float64{250, 1000.0 / 3, 1000.0 / 3, 500}, 15e3},
+}
+
+// layersFor is how thick layers are over a grid with nodes so many degrees apart.
+func layersFor(spacing float64) thicknesses {
+	for _, t := range thicknessesBySpacing {
+		if spacing >= t.spacing {
+			return t
+		}
+	}
+	return thicknessesBySpacing[len(thicknessesBySpacing)-1]
 }
 
 // edges are the heights between layers from the lowest ground to the highest
@@ -68,13 +89,7 @@ var thicknesses = []struct {
 // above mean sea level as the third, then as the last. The launch is one of
 // them.
 func edges(launch, lowest, spacing float64) []float64 {
-	layers := thicknesses[len(thicknesses)-1].layers
-	for _, t := range thicknesses {
-		if spacing >= t.spacing {
-			layers = t.layers
-			break
-		}
-	}
+	layers := layersFor(spacing).layers
 	var all []float64
 	for z := math.Floor(min(launch, lowest)/1000) * 1000; z < balloon.MaxBurst; {
 		all = append(all, z)
@@ -100,8 +115,9 @@ func thickness(layers [4]float64, above, z float64) float64 {
 	return layers[3]
 }
 
-// newLayers makes the layers, their air compared with that of one column.
-func newLayers(edges []float64, site geo.Point, f *wind.Field, column int) []layer {
+// newLayers makes the layers of a rise, their air compared with that of one
+// column, and from them those of a fall.
+func newLayers(edges []float64, deep, launch float64, site geo.Point, f *wind.Field, column int) ([]layer, []descent) {
 	meridian, normal := geo.Radii(site.Lat)
 	number := uint64(0)
 	newPart := func(low, high float64) part {
@@ -118,16 +134,19 @@ func newLayers(edges []float64, site geo.Point, f *wind.Field, column int) []lay
 		p.root = math.Exp(p.logRoot)
 		return p
 	}
-	layers := make([]layer, len(edges)-1)
-	for i := range layers {
-		l := &layers[i]
-		l.low, l.high = edges[i], edges[i+1]
-		l.whole = newPart(l.low, l.high)
+	newLayer := func(low, high float64) layer {
+		l := layer{low: low, high: high, whole: newPart(low, high)}
 		at, share := tablePlace(l.whole.middle(), errorKnot, knots-1)
 		l.knot, l.weight = min(at, knots-2), float32(share)
 		if at > knots-2 {
 			l.weight = 1
 		}
+		return l
+	}
+	layers := make([]layer, len(edges)-1)
+	for i := range layers {
+		l := &layers[i]
+		*l = newLayer(edges[i], edges[i+1])
 		most := finest
 		if l.low > highestGround {
 			most = coarsest
@@ -139,7 +158,55 @@ func newLayers(edges []float64, site geo.Point, f *wind.Field, column int) []lay
 		}
 		l.parts[n-1].high = l.high
 	}
-	return layers
+	var falls []descent
+	for first := 0; first < len(layers); {
+		d := descent{layer: &layers[first], first: first, last: first}
+		low := d.layer.low
+		if low >= max(deep, launch) && math.Mod(low, errorKnot) == 0 {
+			for d.last < len(layers)-1 && layers[d.last+1].high <= low+errorKnot {
+				d.last++
+			}
+		}
+		if d.last > first {
+			thick := newLayer(low, layers[d.last].high)
+			d.layer = &thick
+		}
+		falls = append(falls, d)
+		first = d.last + 1
+	}
+	for i := range layers {
+		if i > 1 {
+			layers[i].setBefore(up, &layers[i-1], &layers[i-2])
+		}
+		if i < len(layers)-2 {
+			layers[i].setBefore(down, &layers[i+1], &layers[i+2])
+		}
+	}
+	for i := range len(falls) - 2 {
+		falls[i].setBefore(down, falls[i+1].layer, falls[i+2].layer)
+	}
+	return layers, falls
+}
+
+// descent is a layer as flights fall through it: one that they rise through, or
+// several from the first to the last in one.
+type descent struct {
+	*layer
+	first, last int
+}
+
+// The ways through a layer.
+const (
+	up = iota
+	down
+)
+
+// setBefore tells a layer which two layers a flight comes through before it one
+// way, the last one first.
+func (l *layer) setBefore(way int, one, two *layer) {
+	h, h1, h2 := l.high-l.low, one.high-one.low, two.high-two.low
+	l.before[way] = [2]*layer{one, two}
+	l.ahead[way] = float32(2 * (h*h1/4 + h*h/6) / (h1 + h2))
 }
 
 // logRoot is the logarithm of the mean of √(ρ/ρ₀) over a span so thick, half the

@@ -60,6 +60,7 @@ func (f *flock) take(n int, g *flock, m int) {
 	f.x[n], f.xOver[n], f.y[n], f.yOver[n] = g.x[m], g.xOver[m], g.y[m], g.yOver[m]
 	f.t[n], f.tOver[n] = g.t[m], g.tOver[m]
 	f.gx[n], f.gy[n], f.slow[n], f.landing[n], f.bend[n] = g.gx[m], g.gy[m], g.slow[m], g.landing[m], g.bend[m]
+	f.hx[n], f.hy[n] = g.hx[m], g.hy[m]
 	f.scale[n], f.left[n], f.interval[n] = g.scale[m], g.left[m], g.interval[m]
 	f.from[0][n], f.from[1][n], f.to[0][n], f.to[1][n] = g.from[0][m], g.from[1][m], g.to[0][m], g.to[1][m]
 	f.away = f.away&^(1<<n) | g.away>>m&1<<n

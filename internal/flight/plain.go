@@ -14,7 +14,7 @@ func (k *Kernel) depart() {}
 
 func (k *Kernel) riseTogether(int, int) {}
 
-func (k *Kernel) fallTogether(int, int) {}
+func (k *Kernel) fallTogether(*layer, int) {}
 
 func (k *Kernel) home(int) {}
 

@@ -13,6 +13,12 @@ type move struct {
 	falling  bool
 }
 
+// share is how far a time lies on the way through the present interval.
+func (k *Kernel) share(t float64) float64 {
+	now := &k.intervals[k.now]
+	return (t - now.from) * now.scale
+}
+
 // pass takes one flight along a move; false where the forecast does not cover
 // it, and nothing has changed.
 func (k *Kernel) pass(i int, m move) bool {
@@ -22,14 +28,14 @@ func (k *Kernel) pass(i int, m move) bool {
 		s = k.climb(i, m.from, m.to).slow
 	}
 	xm, ym, tm := b.x+h/2*float64(b.gx), b.y+h/2*float64(b.gy), b.time+h/2*s
-	share := (tm - k.now.from) * k.now.scale
+	share := k.share(tm)
 	if !(share >= 0 && share < 1) || b.time+1.1*h*s > k.end {
 		if !k.seek(tm) || b.time+1.1*h*s > k.end {
 			return false
 		}
-		share = (tm - k.now.from) * k.now.scale
+		share = k.share(tm)
 	}
-	at := place{int(xm), int(ym), k.now.number}
+	at := place{int(xm), int(ym), k.now}
 	p := m.part
 	c := k.ofPart(p, at)
 	if c == nil {
@@ -63,7 +69,7 @@ func (k *Kernel) pass(i int, m move) bool {
 	b.x += float64(b.gx) * h
 	b.y += float64(b.gy) * h
 	b.time += s * h
-	b.slow = s
+	b.slow, b.hx, b.hy = s, 0, 0
 	return true
 }
 
@@ -122,7 +128,7 @@ func (k *Kernel) riseInParts(i int, l *layer, to float64) bool {
 		}
 		// A slow flight drifts far in a part: it takes two pieces.
 		middle, top := p.low, min(p.high, to)
-		if k.climb(i, p.low, top).slow > dawdle {
+		if k.block.dawdles && k.climb(i, p.low, top).slow > dawdle {
 			middle = (p.low + top) / 2
 			if !k.pass(i, move{part: p, from: p.low, to: middle}) {
 				k.hand(i, p.low, false)
@@ -142,7 +148,7 @@ func (k *Kernel) riseInParts(i int, l *layer, to float64) bool {
 func (k *Kernel) fallSlowly(number, n int) {
 	l := &k.layers[number]
 	if k.areClear(l, k.span(n)) {
-		k.fall(number, n)
+		k.fall(l, n)
 		return
 	}
 	var inParts [blockSize]bool
@@ -157,7 +163,7 @@ func (k *Kernel) fallSlowly(number, n int) {
 			inParts[i], b.skip = true, true
 		}
 	}
-	k.fall(number, n)
+	k.fall(l, n)
 	for i := range n {
 		if !inParts[i] {
 			continue
@@ -166,6 +172,46 @@ func (k *Kernel) fallSlowly(number, n int) {
 		b.skip = false
 		k.fallInParts(i, l, l.high)
 		if !b.skip {
+			k.away(i)
+		}
+	}
+}
+
+// fallDeep is fall for flights from one up to the n-th, well above the ground: those
+// that dawdle go in parts of the layers that the descent is made of. Flights whose
+// burst lies within a descent of several layers go through each of them alone, and
+// fall with the others from the next one on.
+func (k *Kernel) fallDeep(d *descent, first, n int) {
+	var inParts [blockSize]bool
+	if k.block.dawdles {
+		for i := first; i < n; i++ {
+			b := &k.block.birds[i]
+			if b.skip {
+				continue
+			}
+			k.peek(i)
+			if !(b.slow < dawdle) {
+				k.home(i)
+				inParts[i], b.skip = true, true
+			}
+		}
+	}
+	together := d.first < d.last
+	if together {
+		k.fall(d.layer, n)
+	} else {
+		k.fallAlone(d.layer, first, n)
+	}
+	for i := first; k.block.dawdles && i < n; i++ {
+		if !inParts[i] {
+			continue
+		}
+		b := &k.block.birds[i]
+		b.skip = false
+		for l := d.last; l >= d.first && !b.skip; l-- {
+			k.fallInParts(i, &k.layers[l], k.layers[l].high)
+		}
+		if !b.skip && together {
 			k.away(i)
 		}
 	}
@@ -318,12 +364,12 @@ func (k *Kernel) land(i int, z float64, l *layer) {
 func (k *Kernel) landingAir(i int, z float64, l *layer) (float64, bool) {
 	b := &k.block.birds[i]
 	t := b.time
-	share := (t - k.now.from) * k.now.scale
+	share := k.share(t)
 	if !(share >= 0 && share < 1) {
 		if !k.seek(t) {
 			return 0, false
 		}
-		share = (t - k.now.from) * k.now.scale
+		share = k.share(t)
 	}
 	p := &l.parts[0]
 	for j := range l.parts {
@@ -331,7 +377,7 @@ func (k *Kernel) landingAir(i int, z float64, l *layer) (float64, bool) {
 			p = &l.parts[j]
 		}
 	}
-	at := place{int(b.x), int(b.y), k.now.number}
+	at := place{int(b.x), int(b.y), k.now}
 	c := k.ofPart(p, at)
 	if c == nil {
 		return 0, false

@@ -30,7 +30,9 @@ type vectors struct {
 	order        order
 	flocks       [blockSize / lanes]flock
 	layers       []layerLanes
+	places       []uint16    // among them, by the number of a layer's whole
 	layer        *layerLanes // the present one
+	way          int         // through it, up or down
 	stages       [16]stage   // cells of the present layer, so many:
 	staged       int
 	aim          aim
@@ -44,6 +46,7 @@ type flock struct {
 	x, xOver, y, yOver [lanes]float32    // columns and rows from the base
 	t, tOver           [lanes]float32    // s since the interval's first step
 	gx, gy, slow       [lanes]float32    // as a bird's
+	hx, hy             [lanes]float32    // as a bird's
 	landing            [lanes]float32    // as a bird's
 	bend               [lanes]float32    // as a climb's
 	from, to           [2][lanes]float32 // wind errors at the knots around
@@ -61,6 +64,7 @@ type aim struct {
 // layerLanes is what a layer has in each lane.
 type layerLanes struct {
 	thick, half, ends, lower, upper, root [lanes]float32
+	ahead                                 [2][lanes]float32 // on the way up and down
 }
 
 func fillLanes(v float64) (a [lanes]float32) {
@@ -86,13 +90,27 @@ func (k *Kernel) prepareVectors() {
 	}
 	v.layers = v.layers[:0]
 	for i := range k.layers {
-		l := &k.layers[i]
-		h := l.high - l.low
-		v.layers = append(v.layers, layerLanes{
-			fillLanes(h), fillLanes(h / 2), fillLanes(1.1 * h),
-			fillLanes(float64(1 - l.weight)), fillLanes(float64(l.weight)), fillLanes(l.whole.root),
-		})
+		v.addLayer(&k.layers[i])
 	}
+	for i := range k.falls {
+		if d := &k.falls[i]; d.first < d.last {
+			v.addLayer(d.layer)
+		}
+	}
+}
+
+// addLayer writes what a layer has in each lane.
+func (v *vectors) addLayer(l *layer) {
+	h := l.high - l.low
+	for len(v.places) <= int(l.whole.number) {
+		v.places = append(v.places, 0)
+	}
+	v.places[l.whole.number] = uint16(len(v.layers))
+	v.layers = append(v.layers, layerLanes{
+		fillLanes(h), fillLanes(h / 2), fillLanes(1.1 * h),
+		fillLanes(float64(1 - l.weight)), fillLanes(float64(l.weight)), fillLanes(l.whole.root),
+		[2][lanes]float32{fillLanes(float64(l.ahead[up])), fillLanes(float64(l.ahead[down]))},
+	})
 }
 
 func (v *vectors) usable() bool { return v.ready }
@@ -112,7 +130,9 @@ func (k *Kernel) depart() {
 	}
 	v.knot, v.rest = -1, 0
 	for i := range k.block.n {
-		k.away(i)
+		if !k.block.birds[i].skip {
+			k.away(i)
+		}
 	}
 }
 
@@ -122,7 +142,7 @@ func (k *Kernel) away(i int) {
 		return
 	}
 	k.seek(k.block.birds[i].time) // outside the forecast the last interval will do: it is handed on
-	k.awayIn(i, k.now.number)
+	k.awayIn(i, k.now)
 }
 
 func (k *Kernel) awayIn(i, interval int) {
@@ -133,7 +153,7 @@ func (k *Kernel) awayIn(i, interval int) {
 	split(b.y-float64(k.vectors.baseY), &f.y[n], &f.yOver[n])
 	split(b.time-from, &f.t[n], &f.tOver[n])
 	f.gx[n], f.gy[n], f.slow[n], f.landing[n] = b.gx, b.gy, float32(b.slow), float32(b.landing)
-	f.bend[n] = 0
+	f.hx[n], f.hy[n], f.bend[n] = b.hx, b.hy, 0
 	f.scale[n], f.left[n], f.interval[n] = float32(1/(to-from)), float32(k.end-from), int32(interval)
 	f.away |= 1 << n
 }
@@ -160,6 +180,7 @@ func (k *Kernel) peek(i int) {
 	b.y = float64(k.vectors.baseY) + (float64(f.y[n]) - float64(f.yOver[n]))
 	b.time = k.times[f.interval[n]] + (float64(f.t[n]) - float64(f.tOver[n]))
 	b.gx, b.gy, b.slow = f.gx[n], f.gy[n], float64(f.slow[n])
+	b.hx, b.hy = f.hx[n], f.hy[n]
 }
 
 // home brings a flight back, if it is away.
@@ -182,17 +203,16 @@ func (k *Kernel) riseTogether(number, n int) {
 			f.slow[n], f.bend[n] = float32(c.slow), c.bend
 		}
 	}
-	k.passTogether(number, false)
-	k.traceAll(n, l.high)
+	k.passTogether(l, false)
+	k.traceAll(0, n, l.high)
 }
 
 // fallTogether takes those of the first n flights down that are not to be
 // skipped.
-func (k *Kernel) fallTogether(number, n int) {
-	l := &k.layers[number]
+func (k *Kernel) fallTogether(l *layer, n int) {
 	k.send(n)
-	k.passTogether(number, true)
-	k.traceAll(n, l.low)
+	k.passTogether(l, true)
+	k.traceAll(0, n, l.low)
 }
 
 // send sends those of the first n flights away that have not begun to fall.
@@ -231,9 +251,12 @@ func (k *Kernel) span(n int) spanned {
 }
 
 // passTogether takes all flights that are away through a layer.
-func (k *Kernel) passTogether(number int, falling bool) {
-	l, v := &k.layers[number], k.vectors
-	v.layer = &v.layers[number]
+func (k *Kernel) passTogether(l *layer, falling bool) {
+	v := k.vectors
+	v.layer, v.way = &v.layers[v.places[l.whole.number]], up
+	if falling {
+		v.way = down
+	}
 	if v.rest++; v.passes > v.used*3/2 && v.rest > 7 {
 		v.sort()
 	}
@@ -309,14 +332,11 @@ func (k *Kernel) leave(l *layer, lane int, falling bool) {
 // all; -1 where the forecast does not cover it.
 func (k *Kernel) stage(l *layer, f *flock, n int, falling bool) int {
 	v := k.vectors
-	store := l.up
-	if falling {
-		store = l.down
-	}
+	store := l.cells[v.way]
 	ix, iy, interval := int(v.aim.ix[n])+v.baseX, int(v.aim.iy[n])+v.baseY, int(f.interval[n])
 	key := newKey(ix, iy, interval)
 	c := &store[slot(ix, iy, interval)&(places-1)]
-	if c.key != key && !k.refill(c, key, &l.whole, place{ix, iy, interval}, falling) {
+	if c.key != key && !k.refill(c, key, &l.whole, l, place{ix, iy, interval}, falling) {
 		return -1
 	}
 	i := v.staged
@@ -341,6 +361,6 @@ func (k *Kernel) turnClock(l *layer, lane int, falling bool) {
 		return
 	}
 	bend := f.bend[n]
-	k.awayIn(i, k.now.number)
+	k.awayIn(i, k.now)
 	f.bend[n] = bend
 }

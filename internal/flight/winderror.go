@@ -1,8 +1,6 @@
 package flight
 
 import (
-	"math"
-
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/balloon"
 )
@@ -89,7 +87,13 @@ func (p Profile) At(height float64) float64 {
 // tablePlace is which entry of a table of evenly spaced heights lies at or
 // below a height, and the share of the way from there to the next.
 func tablePlace(height, spacing float64, last int) (entry int, share float64) {
-	x := math.Min(math.Max(height/spacing, 0), float64(last))
+	x := height / spacing
+	if !(x > 0) {
+		x = 0
+	}
+	if x > float64(last) {
+		x = float64(last)
+	}
 	entry = int(x)
 	return entry, x - float64(entry)
 }
