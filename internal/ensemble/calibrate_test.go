@@ -193,7 +193,7 @@ func chased(n uint64) trial {
 		f.At = geo.Direct(geo.Direct(f.At, 90, ensemble.DefaultFixError*o.r.NormFloat64()), 0, ensemble.DefaultFixError*o.r.NormFloat64())
 		f.Height += atmos.Geometric(ensemble.DefaultFixError * o.r.NormFloat64())
 		switch u := o.r.Float64(); {
-		case u < 1.0/30:
+		case u < 1.0/30 && len(c.fixes) >= 2: // of fewer nobody can tell which is wrong
 			f.At = geo.Direct(f.At, 360*o.r.Float64(), 20e3+80e3*o.r.Float64())
 		case u < 4.0/30:
 			continue

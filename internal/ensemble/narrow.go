@@ -94,14 +94,15 @@ func (n *narrowing) run(ctx context.Context, over *ground.Map, fixes []Fix, prog
 
 // narrowing is one Narrow under way.
 type narrowing struct {
-	scenes []flight.Scene
-	spec   Spec
-	law    errorLaw
-	draw   *drawer
-	dress  *dressing
-	air    *air
-	fates  *fates
-	rough  roughness
+	scenes  []flight.Scene
+	spec    Spec
+	law     errorLaw
+	draw    *drawer
+	dress   *dressing
+	air     *air
+	fates   *fates
+	rough   roughness
+	planned way // of the flight before it was seen
 	// fallTime is how long a train that falls at 1 m/s in air of atmos.SeaLevelDensity
 	// takes from one height down to another, s.
 	fallTime func(high, low float64) float64
@@ -117,6 +118,7 @@ const mostRounds = 20
 
 // learn conditions all laws on the fixes.
 func (n *narrowing) learn(ctx context.Context, fixes []Fix) (track, []Rejected, error) {
+	n.planned = n.spec.planned(n.scenes[0])
 	dropped := map[int]bool{}
 	for {
 		t, rejected, ok := n.believe(fixes, dropped)

@@ -316,6 +316,13 @@ func TestNarrowRejectsWrongFixes(t *testing.T) {
 	got = seen(t, []flight.Scene{scene}, s, moved)
 	assert.Len(t, got.Rejected, 1)
 	assert.Equal(t, last, got.Rejected[0].Fix)
+	// Of two fixes of which one must be wrong that which the plan did not lead to is.
+	for _, two := range [][]Fix{{aside(right[0], 60e3), right[1]}, {right[0], aside(right[1], 60e3)}} {
+		got = seen(t, []flight.Scene{scene}, s, two)
+		require.Len(t, got.Rejected, 1)
+		wrong := two[got.Rejected[0].Fix]
+		assert.NotContains(t, right, wrong)
+	}
 	// Many at a time.
 	many := append([]Fix{}, right...)
 	for i := range 8 {

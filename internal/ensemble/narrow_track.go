@@ -263,7 +263,7 @@ func (n *narrowing) longest(nodes []node) (row []int, fall int) {
 	}
 	all := make([][2]best, len(nodes))
 	better := func(a, b best) bool {
-		return a.count > b.count || a.count == b.count && a.misfit < b.misfit-1e-9
+		return a.count > b.count || a.count == b.count && a.misfit < b.misfit
 	}
 	end, falls := 0, 0
 	for j := range nodes {
@@ -305,14 +305,23 @@ func (n *narrowing) longest(nodes []node) (row []int, fall int) {
 }
 
 // alone is how little a fix by itself looks like one of a train that falls, or climbs, by
-// its time: in units of misfit, so that it decides only where nothing else does.
+// its time, and by how far it lies from where the planned flight is at its height: in units
+// of misfit, so small that it decides only where nothing else does.
 func (n *narrowing) alone(f *node, falls bool) float64 {
-	up := (n.spec.Burst.Centre - float64(n.spec.Launch.Height)) / n.spec.Ascent.Centre
-	late := f.Time-n.spec.Launch.Time > up
-	if late == falls {
-		return 0
+	half := len(n.planned) / 2
+	k := min(max(int(f.Height/errorSpacing), 0), half-1)
+	if falls {
+		k += half
 	}
-	return 1e-3
+	misfit := 0.0
+	if m := (moment{place: fromCentre(f.At)}); n.planned[k].place != [3]float64{} {
+		misfit = 1e-9 * m.distance(&n.planned[k])
+	}
+	up := (n.spec.Burst.Centre - float64(n.spec.Launch.Height)) / n.spec.Ascent.Centre
+	if late := f.Time-n.spec.Launch.Time > up; late != falls {
+		misfit += 1e-3
+	}
+	return misfit
 }
 
 // readPhase says what the flight was doing at its last fix.
