@@ -1,11 +1,14 @@
 package archive
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io"
+	"runtime"
 	"strings"
+	"sync"
 	"time"
 
 	"example.org/thistledown/internal/cube"
@@ -102,7 +105,7 @@ func (s *Source) Fields(ctx context.Context, p wind.Part) ([]*wind.Field, []stri
 	var lacks []string
 	var err error
 	if s.cube != nil {
-		fields, lacks, err = wind.FromCube(s.cube, p, ctx.Err)
+		fields, lacks, err = wind.FromCubeShared(s.cube, p, ctx.Err, inRuns)
 	} else {
 		fields, lacks, err = s.forecast.Fields(p, s.fetch(ctx))
 	}
@@ -113,6 +116,18 @@ func (s *Source) Fields(ctx context.Context, p wind.Part) ([]*wind.Field, []stri
 		return nil, nil, s.blame(err)
 	}
 	return fields, append(append([]string(nil), s.warnings...), lacks...), nil
+}
+
+// inRuns does n pieces of work in a run of them for each processor, all at once.
+func inRuns(n int, do func(from, to int) error) error {
+	runs := min(runtime.GOMAXPROCS(0), n)
+	errs := make([]error, runs)
+	var group sync.WaitGroup
+	for i := range runs {
+		group.Go(func() { errs[i] = do(i*n/runs, (i+1)*n/runs) })
+	}
+	group.Wait()
+	return cmp.Or(errs...)
 }
 
 // fetch finds fields again until the context is done.

@@ -25,10 +25,20 @@ type Geometric float64
 
 // Geometric is h in metres at a geodetic latitude in degrees. It is the
 // inverse of Geometric.Geopotential, whose bounds of error hold here too.
-func (h Geopotential) Geometric(lat float64) Geometric {
+func (h Geopotential) Geometric(lat float64) Geometric { return GravityAt(lat).Geometric(h) }
+
+// Gravity is that of one latitude, for many heights there.
+type Gravity struct{ radius, scaled float64 } // m
+
+// GravityAt is the gravity at a geodetic latitude in degrees.
+func GravityAt(lat float64) Gravity {
 	gamma, radius := normalGravity(lat)
-	scaled := gamma / StandardGravity * radius
-	return Geometric(radius * float64(h) / (scaled - float64(h)))
+	return Gravity{radius: radius, scaled: gamma / StandardGravity * radius}
+}
+
+// Geometric is h in metres, as Geopotential.Geometric has it at the latitude.
+func (g Gravity) Geometric(h Geopotential) Geometric {
+	return Geometric(g.radius * float64(h) / (g.scaled - float64(h)))
 }
 
 // Geopotential is z in geopotential metres at a geodetic latitude in degrees.

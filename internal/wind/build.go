@@ -103,8 +103,41 @@ func (b build) check(members int) error {
 	return nil
 }
 
+// moment is what a Field keeps of one step.
+type moment struct {
+	columns
+	surface [quantities][]float32
+}
+
+// moment makes one step of a slab. It may be called from many goroutines.
+func (b build) moment(t time.Duration, s *slab) (moment, error) {
+	c, err := stack{grid: b.grid, pressures: b.pressures}.step(s)
+	if err != nil {
+		return moment{}, fmt.Errorf("forecast step %v: %w", t, err)
+	}
+	return moment{columns: c, surface: s.surface}, nil
+}
+
 // field makes the field, and says in whole sentences what it lacks.
 func (b build) field(slabAt func(step time.Duration) (*slab, error)) (*Field, []string, error) {
+	var moments []moment
+	for _, t := range b.steps {
+		s, err := slabAt(t)
+		if err != nil {
+			return nil, nil, err
+		}
+		m, err := b.moment(t, s)
+		if err != nil {
+			return nil, nil, err
+		}
+		moments = append(moments, m)
+	}
+	f, warnings := b.join(moments)
+	return f, warnings, nil
+}
+
+// join makes the field of its steps, and says in whole sentences what it lacks.
+func (b build) join(moments []moment) (*Field, []string) {
 	f := &Field{
 		grid: b.grid, centre: b.centre, cycle: b.cycle, start: b.cycle.Add(b.steps[0]), terrain: b.terrain,
 		covers: [2]time.Time{b.cycle.Add(b.all[0]), b.cycle.Add(b.all[len(b.all)-1])},
@@ -112,29 +145,42 @@ func (b build) field(slabAt func(step time.Duration) (*slab, error)) (*Field, []
 	for _, p := range b.pressures {
 		f.levels = append(f.levels, float64(p)/100)
 	}
-	stack := stack{grid: b.grid, pressures: b.pressures, cold: make([]bool, len(b.pressures))}
-	for _, t := range b.steps {
-		s, err := slabAt(t)
-		if err != nil {
-			return nil, nil, err
-		}
-		nodes, first, err := stack.step(s)
-		if err != nil {
-			return nil, nil, fmt.Errorf("forecast step %v: %w", t, err)
-		}
-		f.times = append(f.times, (t - b.steps[0]).Seconds())
-		f.nodes = append(f.nodes, nodes)
-		f.first = append(f.first, first)
+	cold := make([]bool, len(b.pressures)) // levels that lack temperature at some step
+	for i, m := range moments {
+		f.times = append(f.times, (b.steps[i] - b.steps[0]).Seconds())
+		f.nodes = append(f.nodes, m.nodes)
+		f.first = append(f.first, m.first)
 		for q := range f.surface {
-			f.surface[q] = append(f.surface[q], s.surface[q])
+			f.surface[q] = append(f.surface[q], m.surface[q])
+		}
+		for l, warm := range m.warm {
+			cold[l] = cold[l] || !warm
 		}
 	}
-	warnings := stack.warnings()
+	warnings := b.withoutTemperature(cold)
 	for i := 1; i < len(f.times); i++ {
 		if gap := f.times[i] - f.times[i-1]; gap > maxGap {
 			warnings = append(warnings, fmt.Sprintf("Between %s and %s the forecast has no step: winds are interpolated over %g h.",
 				f.start.Add(seconds(f.times[i-1])).Format(time.RFC3339), f.start.Add(seconds(f.times[i])).Format(time.RFC3339), gap/3600))
 		}
 	}
-	return f, warnings, nil
+	return f, warnings
+}
+
+// withoutTemperature says in whole sentences which levels carry no temperature at
+// some step and what is taken instead.
+func (b build) withoutTemperature(cold []bool) []string {
+	var without []int32
+	for l, p := range b.pressures {
+		if cold[l] {
+			without = append(without, p)
+		}
+	}
+	switch len(without) {
+	case 0:
+		return nil
+	case len(b.pressures):
+		return []string{"The forecast carries no temperature: the air's density is that of the U.S. Standard Atmosphere 1976."}
+	}
+	return []string{fmt.Sprintf("Temperature taken from the levels around, for want of it at some step: the levels %s.", hectopascals(without))}
 }

@@ -132,6 +132,14 @@ func pressureOf(pascal float64) int32 { return int32(math.Round(pascal * 100)) }
 // whole sentences what the forecast lacks. stopped, asked now and then, ends
 // it with its error.
 func FromCube(c *cube.Cube, p Part, stopped func() error) ([]*Field, []string, error) {
+	return FromCubeShared(c, p, stopped, func(n int, do func(from, to int) error) error { return do(0, n) })
+}
+
+// FromCubeShared is FromCube by whoever shares out the work: share has do called
+// for each of n pieces of it, in runs of any length, and at once from as many
+// goroutines as it likes. Its error is that of the earliest run that has one. What
+// is unpacked does not depend on it. stopped is asked from all of them.
+func FromCubeShared(c *cube.Cube, p Part, stopped func() error, share func(n int, do func(from, to int) error) error) ([]*Field, []string, error) {
 	a := c.Axes()
 	if len(a.Surface) > 0 && a.Surface[len(a.Surface)-1] >= uint8(quantities) {
 		return nil, nil, fmt.Errorf("surface quantity %d: want less than %d: it was packed by a later version", a.Surface[len(a.Surface)-1], quantities)
@@ -140,7 +148,7 @@ func FromCube(c *cube.Cube, p Part, stopped func() error) ([]*Field, []string, e
 	if err != nil {
 		return nil, nil, err
 	}
-	r := unpackedCube{cube: c, axes: a, window: cube.Window(crop.window())}
+	window := cube.Window(crop.window())
 	b := build{
 		centre: a.Centre, cycle: a.Cycle, grid: crop.grid, all: a.Steps, steps: p.steps(a.Cycle, a.Steps),
 	}
@@ -152,7 +160,7 @@ func FromCube(c *cube.Cube, p Part, stopped func() error) ([]*Field, []string, e
 	}
 	if a.Terrain {
 		heights := make([]float32, crop.grid.NX*crop.grid.NY)
-		if err := c.Terrain(r.window, heights); err != nil {
+		if err := c.Terrain(window, heights); err != nil {
 			return nil, nil, err
 		}
 		b.terrain = geometric(crop.grid, heights)
@@ -161,17 +169,31 @@ func FromCube(c *cube.Cube, p Part, stopped func() error) ([]*Field, []string, e
 	if a.Note != "" {
 		warnings = strings.Split(a.Note, "\n")
 	}
+	steps := len(b.steps)
+	moments := make([]moment, len(a.Members)*steps)
+	err = share(len(moments), func(from, to int) error {
+		r := unpackedCube{cube: c, axes: a, window: window}
+		for i := from; i < to; i++ {
+			if err := stopped(); err != nil {
+				return err
+			}
+			t := b.steps[i%steps]
+			s, err := r.slab(i/steps, t)
+			if err != nil {
+				return err
+			}
+			if moments[i], err = b.moment(t, s); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, nil, err
+	}
 	var fields []*Field
 	for m, member := range a.Members {
-		f, more, err := b.field(func(step time.Duration) (*slab, error) {
-			if err := stopped(); err != nil {
-				return nil, err
-			}
-			return r.slab(m, step)
-		})
-		if err != nil {
-			return nil, nil, err
-		}
+		f, more := b.join(moments[m*steps : (m+1)*steps])
 		f.member = Member{Kind: MemberKind(member.Kind), Number: int(member.Number)}
 		fields = append(fields, f)
 		warnings = addNew(warnings, more)

@@ -177,8 +177,11 @@ func geometric(g geo.Grid, heights []float32) []float32 {
 		return nil
 	}
 	z := make([]float32, len(heights))
-	for k, h := range heights {
-		z[k] = float32(atmos.Geopotential(h).Geometric(g.Lat0 + float64(k/g.NX)*g.DLat))
+	for row := range g.NY {
+		gravity := atmos.GravityAt(g.Lat0 + float64(row)*g.DLat)
+		for k := row * g.NX; k < (row+1)*g.NX; k++ {
+			z[k] = float32(gravity.Geometric(atmos.Geopotential(heights[k])))
+		}
 	}
 	return z
 }

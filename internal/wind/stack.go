@@ -8,62 +8,70 @@ import (
 	"example.org/thistledown/internal/geo"
 )
 
-// stack makes the columns of one step after the other.
+// stack makes the columns of a step.
 type stack struct {
 	grid      geo.Grid
 	pressures []int32 // hundredths of a pascal, decreasing
-	cold      []bool  // levels that lacked temperature at some step so far
 }
 
-// warnings says in whole sentences which levels carry no temperature and what
-// is taken instead.
-func (s stack) warnings() []string {
-	var without []int32
-	for l, p := range s.pressures {
-		if s.cold[l] {
-			without = append(without, p)
-		}
-	}
-	switch len(without) {
-	case 0:
-		return nil
-	case len(s.pressures):
-		return []string{"The forecast carries no temperature: the air's density is that of the U.S. Standard Atmosphere 1976."}
-	}
-	return []string{fmt.Sprintf("Temperature taken from the levels around, for want of it at some step: the levels %s.", hectopascals(without))}
+// columns are all columns of one step.
+type columns struct {
+	nodes []node  // [column·levels+level]
+	first []uint8 // levels that a column lacks from below, as forecasts do that leave out what is under the ground
+	warm  []bool  // levels that carry temperature
 }
 
-// step makes all columns of one step. first says how many levels a column
-// lacks from below, as forecasts do that leave out what is under the ground.
-func (s stack) step(from *slab) (nodes []node, first []uint8, err error) {
-	columns, levels := s.grid.NX*s.grid.NY, len(s.pressures)
-	nodes, first = make([]node, columns*levels), make([]uint8, columns)
-	warm := make([]bool, levels)
+// step makes all columns of one step.
+func (s stack) step(from *slab) (columns, error) {
+	across, levels := s.grid.NX, len(s.pressures)
+	c := columns{
+		nodes: make([]node, across*s.grid.NY*levels), first: make([]uint8, across*s.grid.NY), warm: make([]bool, levels),
+	}
+	sheets := make([]sheet, levels)
 	for l, p := range s.pressures {
-		level := from.levels[p]
-		lnp := float32(math.Log(float64(p) / 100))
-		warm[l] = level[temperature] != nil
-		s.cold[l] = s.cold[l] || !warm[l]
-		for k := range columns {
-			n := &nodes[k*levels+l]
-			lat := s.grid.Lat0 + float64(k/s.grid.NX)*s.grid.DLat
-			n.u, n.v, n.lnp = level[east][k], level[north][k], lnp
-			n.z = float32(atmos.Geopotential(level[height][k]).Geometric(lat))
-			n.t = float32(math.NaN())
-			if warm[l] {
-				n.t = level[temperature][k]
+		sheets[l] = sheet{from.levels[p], float32(math.Log(float64(p) / 100))}
+		c.warm[l] = from.levels[p][temperature] != nil
+	}
+	const together = 16 // columns, which stay in the nearest cache from level to level
+	for row := range s.grid.NY {
+		gravity := atmos.GravityAt(s.grid.Lat0 + float64(row)*s.grid.DLat)
+		for k := row * across; k < (row+1)*across; k += together {
+			until := min(k+together, (row+1)*across)
+			for l, one := range sheets {
+				one.put(c.nodes[k*levels+l:], levels, k, until, gravity)
+			}
+			for k := k; k < until; k++ {
+				column := c.nodes[k*levels : (k+1)*levels]
+				below := lacking(column)
+				c.first[k] = uint8(below)
+				if err := s.settle(column[below:], c.warm[below:], k); err != nil {
+					return columns{}, err
+				}
 			}
 		}
 	}
-	for k := range columns {
-		column := nodes[k*levels : (k+1)*levels]
-		below := lacking(column)
-		first[k] = uint8(below)
-		if err := s.settle(column[below:], warm[below:], k); err != nil {
-			return nil, nil, err
-		}
+	return c, nil
+}
+
+// sheet is one level of all columns.
+type sheet struct {
+	maps *[uppers][]float32
+	lnp  float32 // ln Pa
+}
+
+// put puts the level of the columns from one to another, all of one latitude, where
+// there are so many levels to a column.
+func (h sheet) put(nodes []node, levels, from, until int, gravity atmos.Gravity) {
+	u, v, z := h.maps[east][from:until], h.maps[north][from:until], h.maps[height][from:until]
+	for i := range until - from {
+		nodes[i*levels] = node{z: float32(gravity.Geometric(atmos.Geopotential(z[i]))), u: u[i], v: v[i], t: float32(math.NaN()), lnp: h.lnp}
 	}
-	return nodes, first, nil
+	if h.maps[temperature] == nil {
+		return
+	}
+	for i, t := range h.maps[temperature][from:until] {
+		nodes[i*levels].t = t
+	}
 }
 
 // lacking counts the levels from below that have no wind or no height.
