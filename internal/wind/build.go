@@ -109,28 +109,20 @@ type moment struct {
 	surface [quantities][]float32
 }
 
-// moment makes one step of a slab. It may be called from many goroutines.
-func (b build) moment(t time.Duration, s *slab) (moment, error) {
-	c, err := stack{grid: b.grid, pressures: b.pressures}.step(s)
-	if err != nil {
-		return moment{}, fmt.Errorf("forecast step %v: %w", t, err)
-	}
-	return moment{columns: c, surface: s.surface}, nil
-}
-
 // field makes the field, and says in whole sentences what it lacks.
 func (b build) field(slabAt func(step time.Duration) (*slab, error)) (*Field, []string, error) {
 	var moments []moment
+	stack := newStack(b.grid, b.pressures)
 	for _, t := range b.steps {
 		s, err := slabAt(t)
 		if err != nil {
 			return nil, nil, err
 		}
-		m, err := b.moment(t, s)
+		c, err := stack.step(s)
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, fmt.Errorf("forecast step %v: %w", t, err)
 		}
-		moments = append(moments, m)
+		moments = append(moments, moment{columns: c, surface: s.surface})
 	}
 	f, warnings := b.join(moments)
 	return f, warnings, nil

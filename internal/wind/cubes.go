@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -170,19 +171,15 @@ func FromCubeShared(c *cube.Cube, p Part, stopped func() error, share func(n int
 		warnings = strings.Split(a.Note, "\n")
 	}
 	steps := len(b.steps)
-	moments := make([]moment, len(a.Members)*steps)
+	moments, stack := make([]moment, len(a.Members)*steps), newStack(b.grid, b.pressures)
 	err = share(len(moments), func(from, to int) error {
-		r := unpackedCube{cube: c, axes: a, window: window}
+		r := newUnpackedCube(c, window, stack)
 		for i := from; i < to; i++ {
 			if err := stopped(); err != nil {
 				return err
 			}
-			t := b.steps[i%steps]
-			s, err := r.slab(i/steps, t)
-			if err != nil {
-				return err
-			}
-			if moments[i], err = b.moment(t, s); err != nil {
+			var err error
+			if moments[i], err = r.moment(i/steps, b.steps[i%steps]); err != nil {
 				return err
 			}
 		}
@@ -201,50 +198,80 @@ func FromCubeShared(c *cube.Cube, p Part, stopped func() error, share func(n int
 	return fields, warnings, nil
 }
 
-// unpackedCube reads slabs of a cube.
+// unpackedCube reads steps of a cube, tile by tile, so that what is unpacked goes on
+// into columns while it is at hand.
 type unpackedCube struct {
 	cube   *cube.Cube
 	axes   cube.Axes
 	window cube.Window
-	part   cube.Part
+	stack  stack
+	part   cube.Part   // of one tile
+	room   [][]float32 // what its planes are cut from
 }
 
-// slab is one member at one step. Its maps are overwritten by the next.
-func (r *unpackedCube) slab(member int, step time.Duration) (*slab, error) {
-	a, n := r.axes, r.window.Rows*r.window.Cols
-	at := 0
-	for a.Steps[at] != step {
-		at++
+func newUnpackedCube(c *cube.Cube, window cube.Window, s stack) *unpackedCube {
+	r := &unpackedCube{cube: c, axes: c.Axes(), window: window, stack: s}
+	r.room = make([][]float32, r.axes.Planes())
+	for p := range r.room {
+		r.room[p] = make([]float32, cube.Tile*cube.Tile)
 	}
-	r.part.Window = r.window
-	if r.part.Planes == nil {
-		r.part.Planes = make([][]float32, a.Planes())
-		for p := range r.part.Planes {
-			r.part.Planes[p] = make([]float32, n)
+	r.part.Planes = make([][]float32, r.axes.Planes())
+	return r
+}
+
+// moment is one member at one step.
+func (r *unpackedCube) moment(member int, step time.Duration) (moment, error) {
+	at, w := slices.Index(r.axes.Steps, step), r.window
+	m := moment{columns: r.stack.empty()}
+	for _, q := range r.axes.Surface {
+		m.surface[q] = make([]float32, w.Rows*w.Cols)
+	}
+	for row := 0; row < w.Rows; row += r.part.Rows {
+		r.part.Row = w.Row + row
+		r.part.Rows = min(cube.Tile-r.part.Row%cube.Tile, w.Rows-row)
+		for col := 0; col < w.Cols; col += r.part.Cols {
+			r.part.Col = (w.Col + col) % r.axes.Grid.NX
+			r.part.Cols = min(cube.Tile-r.part.Col%cube.Tile, r.axes.Grid.NX-r.part.Col, w.Cols-col)
+			if err := r.tile(member, at); err != nil {
+				return moment{}, err
+			}
+			r.put(&m, row, col)
+		}
+		if err := r.stack.settle(&m.columns, row, row+r.part.Rows); err != nil {
+			return moment{}, fmt.Errorf("forecast step %v: %w", step, err)
 		}
 	}
-	// Surface maps are kept by the field that is built, the others are not.
-	for i := range a.Surface {
-		r.part.Planes[a.Plane(cube.Surface, i)] = make([]float32, n)
+	r.stack.warm(&m.columns)
+	return m, nil
+}
+
+// tile unpacks the part.
+func (r *unpackedCube) tile(member, step int) error {
+	for p, room := range r.room {
+		r.part.Planes[p] = room[:r.part.Rows*r.part.Cols]
 	}
-	if err := r.cube.Read(member, at, &r.part); err != nil {
-		return nil, err
-	}
-	s := &slab{levels: map[int32]*[uppers][]float32{}}
-	for l, p := range a.Levels {
-		level := new([uppers][]float32)
+	return r.cube.Read(member, step, &r.part)
+}
+
+// put puts the part where it belongs in the window.
+func (r *unpackedCube) put(m *moment, row, col int) {
+	a, rows, cols := r.axes, r.part.Rows, r.part.Cols
+	for l := range a.Levels {
+		var level [uppers][]float32
 		for u := range uppers {
 			level[u] = r.part.Planes[a.Plane(cube.Quantity(u), l)]
 		}
-		if absent(level[temperature]) {
-			level[temperature] = nil
+		m.warm[l] = m.warm[l] || !absent(level[temperature])
+		for i := range rows {
+			r.stack.put(m.nodes, spread{row + i, col, l}, stretchOf(&level, i*cols, cols))
 		}
-		s.levels[pressureOf(p)] = level
 	}
 	for i, q := range a.Surface {
-		s.surface[q] = r.part.Planes[a.Plane(cube.Surface, i)]
+		values := r.part.Planes[a.Plane(cube.Surface, i)]
+		for i := range rows {
+			copy(m.surface[q][(row+i)*r.window.Cols+col:], values[i*cols:(i+1)*cols])
+		}
 	}
-	return s, nil
 }
 
 // absent reports whether a map has no value at all.

@@ -3,15 +3,29 @@ package wind
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/thistledown/internal/atmos"
 	"example.org/thistledown/internal/geo"
 )
 
-// stack makes the columns of a step.
+// stack makes the columns of steps.
 type stack struct {
 	grid      geo.Grid
-	pressures []int32 // hundredths of a pascal, decreasing
+	pressures []int32         // hundredths of a pascal, decreasing
+	logs      []float32       // the same, ln Pa
+	gravity   []atmos.Gravity // of each row
+}
+
+func newStack(grid geo.Grid, pressures []int32) stack {
+	s := stack{grid: grid, pressures: pressures}
+	for _, p := range pressures {
+		s.logs = append(s.logs, float32(math.Log(float64(p)/100)))
+	}
+	for row := range grid.NY {
+		s.gravity = append(s.gravity, atmos.GravityAt(grid.Lat0+float64(row)*grid.DLat))
+	}
+	return s
 }
 
 // columns are all columns of one step.
@@ -21,56 +35,91 @@ type columns struct {
 	warm  []bool  // levels that carry temperature
 }
 
+// empty is a step that nothing was put into.
+func (s stack) empty() columns {
+	n, levels := s.grid.NX*s.grid.NY, len(s.pressures)
+	return columns{nodes: make([]node, n*levels), first: make([]uint8, n), warm: make([]bool, levels)}
+}
+
 // step makes all columns of one step.
 func (s stack) step(from *slab) (columns, error) {
-	across, levels := s.grid.NX, len(s.pressures)
-	c := columns{
-		nodes: make([]node, across*s.grid.NY*levels), first: make([]uint8, across*s.grid.NY), warm: make([]bool, levels),
-	}
-	sheets := make([]sheet, levels)
+	const together = 16 // columns, which stay in the nearest cache from level to level
+	c := s.empty()
 	for l, p := range s.pressures {
-		sheets[l] = sheet{from.levels[p], float32(math.Log(float64(p) / 100))}
 		c.warm[l] = from.levels[p][temperature] != nil
 	}
-	const together = 16 // columns, which stay in the nearest cache from level to level
 	for row := range s.grid.NY {
-		gravity := atmos.GravityAt(s.grid.Lat0 + float64(row)*s.grid.DLat)
-		for k := row * across; k < (row+1)*across; k += together {
-			until := min(k+together, (row+1)*across)
-			for l, one := range sheets {
-				one.put(c.nodes[k*levels+l:], levels, k, until, gravity)
-			}
-			for k := k; k < until; k++ {
-				column := c.nodes[k*levels : (k+1)*levels]
-				below := lacking(column)
-				c.first[k] = uint8(below)
-				if err := s.settle(column[below:], c.warm[below:], k); err != nil {
-					return columns{}, err
-				}
+		for col := 0; col < s.grid.NX; col += together {
+			k, n := row*s.grid.NX+col, min(together, s.grid.NX-col)
+			for l, p := range s.pressures {
+				s.put(c.nodes, spread{row, col, l}, stretchOf(from.levels[p], k, n))
 			}
 		}
+		if err := s.settle(&c, row, row+1); err != nil {
+			return columns{}, err
+		}
 	}
+	s.warm(&c)
 	return c, nil
 }
 
-// sheet is one level of all columns.
-type sheet struct {
-	maps *[uppers][]float32
-	lnp  float32 // ln Pa
+// spread is a level of neighbouring columns of a row, from one column eastward.
+type spread struct{ row, col, level int }
+
+// stretchOf is n values of each map from k on.
+func stretchOf(maps *[uppers][]float32, k, n int) [uppers][]float32 {
+	var some [uppers][]float32
+	for u, m := range maps {
+		if m != nil {
+			some[u] = m[k : k+n]
+		}
+	}
+	return some
 }
 
-// put puts the level of the columns from one to another, all of one latitude, where
-// there are so many levels to a column.
-func (h sheet) put(nodes []node, levels, from, until int, gravity atmos.Gravity) {
-	u, v, z := h.maps[east][from:until], h.maps[north][from:until], h.maps[height][from:until]
-	for i := range until - from {
-		nodes[i*levels] = node{z: float32(gravity.Geometric(atmos.Geopotential(z[i]))), u: u[i], v: v[i], t: float32(math.NaN()), lnp: h.lnp}
+// put puts the values of a level into columns that were empty; a temperature that is
+// not there is not a number.
+func (s stack) put(all []node, at spread, from [uppers][]float32) {
+	levels, gravity, lnp := len(s.pressures), s.gravity[at.row], s.logs[at.level]
+	nodes := all[(at.row*s.grid.NX+at.col)*levels+at.level:]
+	u := from[east]
+	v, z := from[north][:len(u)], from[height][:len(u)]
+	for i := range u {
+		nodes[i*levels] = node{z: float32(gravity.Geometric(atmos.Geopotential(z[i]))), u: u[i], v: v[i], t: float32(math.NaN()), lnp: lnp}
 	}
-	if h.maps[temperature] == nil {
+	for i, t := range from[temperature] {
+		nodes[i*levels].t = t
+	}
+}
+
+// settle looks over the columns of some rows that all levels were put into.
+func (s stack) settle(c *columns, from, until int) error {
+	levels := len(s.pressures)
+	for k := from * s.grid.NX; k < until*s.grid.NX; k++ {
+		column := c.nodes[k*levels : (k+1)*levels]
+		below := lacking(column)
+		c.first[k] = uint8(below)
+		if err := s.rising(column[below:], k); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// warm fills in temperatures of the levels that carry none, once all columns are
+// settled.
+func (s stack) warm(c *columns) {
+	if !slices.Contains(c.warm, false) {
 		return
 	}
-	for i, t := range h.maps[temperature][from:until] {
-		nodes[i*levels].t = t
+	levels := len(s.pressures)
+	for k, below := range c.first {
+		column, warm := c.nodes[k*levels+int(below):(k+1)*levels], c.warm[below:]
+		for l := range column {
+			if !warm[l] {
+				column[l].t = temperatureAt(column, warm, l)
+			}
+		}
 	}
 }
 
@@ -84,10 +133,9 @@ func lacking(column []node) int {
 	return len(column)
 }
 
-// settle fills in temperatures that a column's levels lack, and checks that
-// its heights increase. A level without wind or height above others that have
-// them stays without: samples next to it are Missing.
-func (s stack) settle(column []node, warm []bool, k int) error {
+// rising checks that a column's heights increase. A level without wind or height
+// above others that have them stays without: samples next to it are Missing.
+func (s stack) rising(column []node, k int) error {
 	below := len(s.pressures) - len(column)
 	for l := range column {
 		if math.IsNaN(float64(column[l].z)) {
@@ -99,11 +147,6 @@ func (s stack) settle(column []node, warm []bool, k int) error {
 			return fmt.Errorf("at latitude %g, longitude %g the level of %g hPa lies at %g m, not above that of %g hPa at %g m",
 				s.grid.Node(k).Lat, s.grid.Node(k).Lon, float64(s.pressures[below+l])/1e4, column[l].z,
 				float64(s.pressures[below+l-1])/1e4, column[l-1].z)
-		}
-	}
-	for l := range column {
-		if !warm[l] {
-			column[l].t = temperatureAt(column, warm, l)
 		}
 	}
 	return nil
