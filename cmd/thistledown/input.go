@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"sync"
 
 	"example.org/thistledown/internal/archive"
 	"example.org/thistledown/internal/geo"
@@ -80,13 +81,17 @@ func findAll(find mission.Finder, names []string) ([]string, error) {
 // worlds reads a part of the forecast, and the ground that the flights of some
 // launches may come to, for each of their sites.
 func (in input) worlds(ctx context.Context, part wind.Part, launches []plan.Plan) (map[geo.Point]mission.World, error) {
+	var built *mission.Built
+	var fault error
+	var beside sync.WaitGroup
+	beside.Go(func() { built, fault = mission.BuiltIn(part.Box) })
 	fields, warnings, err := in.forecast(ctx, launches[0], part)
+	beside.Wait()
 	if err != nil {
 		return nil, err
 	}
-	built, err := mission.BuiltIn(part.Box)
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", errInternal, err)
+	if fault != nil {
+		return nil, fmt.Errorf("%w: %w", errInternal, fault)
 	}
 	forecast := mission.World{Winds: fields, Warnings: warnings}
 	return mission.WorldsOver(ctx, launches, forecast, built, mission.Beside(filepath.Dir(in.plan)))

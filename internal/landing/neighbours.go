@@ -5,10 +5,13 @@ import "math"
 // cloud is spots as the search for neighbours sees them.
 type cloud struct {
 	spots    []spot
-	cap      float64 // no spot's mass is more than this
+	cap      float64   // no spot's mass is more than this
+	counts   []float64 // the masses, once one was asked for
 	distance []float64
 	mass     [buckets]float64
 	base     int    // of the first bucket; the furthest spot is in the last one
+	inner    []int  // spots up to bucket bound, in their order
+	bound    int    // -1: none was looked for
 	edge     []near // scratch
 }
 
@@ -28,19 +31,45 @@ func (c *cloud) bucket(distance float64) int {
 
 // measure fills in the squared distances of all spots from a place by a metric.
 func (c *cloud) measure(x, y float64, metric cov) {
-	c.distance = c.distance[:0]
+	if c.counts == nil {
+		c.counts, c.distance = make([]float64, len(c.spots)), make([]float64, len(c.spots))
+		for i, s := range c.spots {
+			c.counts[i] = min(s.weight, c.cap)
+		}
+	}
 	furthest := 0.0
+	distance := c.distance
 	for i := range c.spots {
 		s := &c.spots[i]
-		d := max(0, metric.form(s.x-x, s.y-y))
-		c.distance = append(c.distance, d)
-		furthest = max(furthest, d)
+		d := metric.form(s.x-x, s.y-y)
+		if d <= 0 {
+			d = 0
+		}
+		distance[i] = d
+		if d > furthest {
+			furthest = d
+		}
 	}
-	c.base = int(math.Float64bits(furthest)>>bucketBits) - (buckets - 1)
+	c.base, c.bound = int(math.Float64bits(furthest)>>bucketBits)-(buckets-1), -1
 	clear(c.mass[:])
-	for i, d := range c.distance {
-		c.mass[c.bucket(d)] += min(c.spots[i].weight, c.cap)
+	for i, m := range c.counts {
+		c.mass[c.bucket(distance[i])] += m
 	}
+}
+
+// upTo is the spots in the buckets up to b, in their order: of those that it gave
+// last for a place, if they hold them.
+func (c *cloud) upTo(b int) []int {
+	if b <= c.bound {
+		return c.inner
+	}
+	c.inner, c.bound = c.inner[:0], b
+	for i, d := range c.distance {
+		if c.bucket(d) <= b {
+			c.inner = append(c.inner, i)
+		}
+	}
+	return c.inner
 }
 
 // reach is the squared distance within which the mass is as given or, if there is
@@ -51,9 +80,9 @@ func (c *cloud) reach(mass float64) float64 {
 		mass -= c.mass[b]
 	}
 	c.edge = c.edge[:0]
-	for i, d := range c.distance {
-		if c.bucket(d) == b {
-			c.edge = append(c.edge, near{d, min(c.spots[i].weight, c.cap)})
+	for _, i := range c.upTo(b) {
+		if d := c.distance[i]; c.bucket(d) == b {
+			c.edge = append(c.edge, near{d, c.counts[i]})
 		}
 	}
 	return lowest(c.edge, mass)
@@ -63,12 +92,12 @@ func (c *cloud) reach(mass float64) float64 {
 // counting by its mass, and their effective number.
 func (c *cloud) within(x, y, limit float64) (shape cov, count float64) {
 	var sum, squares, mx, my float64
-	for i, d := range c.distance {
-		if d > limit {
+	for _, i := range c.upTo(c.bucket(limit)) {
+		if c.distance[i] > limit {
 			continue
 		}
-		s := &c.spots[i]
-		dx, dy, m := s.x-x, s.y-y, min(s.weight, c.cap)
+		s, m := &c.spots[i], c.counts[i]
+		dx, dy := s.x-x, s.y-y
 		sum += m
 		squares += m * m
 		mx += m * dx

@@ -88,8 +88,14 @@ func distinct(points []Weighted) []Weighted {
 			out = append(out, Weighted{at, w})
 		}
 	}
-	slices.SortFunc(out, func(a, b Weighted) int {
-		return cmp.Or(cmp.Compare(a.At.Lat, b.At.Lat), cmp.Compare(a.At.Lon, b.At.Lon), cmp.Compare(a.Weight, b.Weight))
+	slices.SortFunc(out, func(a, b Weighted) int { // no part of which is not a number
+		switch {
+		case a.At.Lat != b.At.Lat:
+			return order(a.At.Lat < b.At.Lat)
+		case a.At.Lon != b.At.Lon:
+			return order(a.At.Lon < b.At.Lon)
+		}
+		return cmp.Compare(a.Weight, b.Weight)
 	})
 	sum, n := 0.0, 0
 	for _, p := range out {
@@ -129,20 +135,32 @@ func alongCurve(spots []spot) []spot {
 	scale := float64(hilbertSide-1) / max(east-west, north-south, 1e-3)
 	type keyed struct {
 		key uint32
-		spot
+		at  int32 // of spots, at most maxPoints
 	}
-	order := make([]keyed, len(spots))
+	along := make([]keyed, len(spots))
 	for i, s := range spots {
-		order[i] = keyed{hilbert(uint32((s.x-west)*scale), uint32((s.y-south)*scale)), s}
+		along[i] = keyed{hilbert(uint32((s.x-west)*scale), uint32((s.y-south)*scale)), int32(i)}
 	}
-	slices.SortFunc(order, func(a, b keyed) int {
-		return cmp.Or(cmp.Compare(a.key, b.key), cmp.Compare(a.x, b.x), cmp.Compare(a.y, b.y))
+	slices.SortFunc(along, func(a, b keyed) int {
+		if a.key != b.key {
+			return order(a.key < b.key)
+		}
+		p, q := &spots[a.at], &spots[b.at]
+		return cmp.Or(cmp.Compare(p.x, q.x), cmp.Compare(p.y, q.y))
 	})
 	out := make([]spot, len(spots))
-	for i, o := range order {
-		out[i] = o.spot
+	for i, one := range along {
+		out[i] = spots[one.at]
 	}
 	return out
+}
+
+// order is how two that differ compare: the first is less, or is not.
+func order(less bool) int {
+	if less {
+		return -1
+	}
+	return 1
 }
 
 const hilbertSide = 1 << 15
