@@ -149,10 +149,16 @@ func (d density) probe(at []near, g *grid, k *kernel, number int) []near {
 }
 
 // radius is the distance in m from a centre within which a share of the weight lies.
-func radius(s sample, centre geo.Point, share float64) float64 {
+func radius(s sample, centre geo.Point, share float64, stopped func() error) (float64, error) {
+	const every = 1024 // points
 	from := make([]near, len(s.points))
 	furthest := 0.0
 	for i, p := range s.points {
+		if i%every == 0 {
+			if err := stopped(); err != nil {
+				return 0, err
+			}
+		}
 		metres, _, _ := geo.Inverse(centre, p.At)
 		from[i] = near{metres, p.Weight}
 		furthest = max(furthest, metres)
@@ -160,5 +166,5 @@ func radius(s sample, centre geo.Point, share float64) float64 {
 	slices.SortFunc(from, func(a, b near) int {
 		return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.mass, b.mass))
 	})
-	return max(quantile(from, share, furthest), blurRadius95)
+	return max(quantile(from, share, furthest), blurRadius95), nil
 }

@@ -122,11 +122,20 @@ type Distribution struct {
 // The result does not depend on the order of the points, and equal positions
 // count as one with the sum of their weights.
 func Estimate(points []Weighted, shares []float64) (Distribution, error) {
+	return EstimateUnless(points, shares, func() error { return nil })
+}
+
+// EstimateUnless is Estimate, given up once stopped has an error, which is its own
+// then. It is asked between the steps, of which the longest grows with the points.
+func EstimateUnless(points []Weighted, shares []float64, stopped func() error) (Distribution, error) {
 	if err := check(points, shares); err != nil {
 		return Distribution{}, err
 	}
 	s, err := gather(points)
 	if err != nil {
+		return Distribution{}, err
+	}
+	if err := stopped(); err != nil {
 		return Distribution{}, err
 	}
 	out := Distribution{
@@ -138,9 +147,14 @@ func Estimate(points []Weighted, shares []float64) (Distribution, error) {
 	out.Few = few || out.Effective < FewPoints
 	f := estimate(s, few)
 	out.MostLikely = s.plane.point(f.mode())
-	out.Radius95 = radius(s, out.MostLikely, 0.95)
+	if out.Radius95, err = radius(s, out.MostLikely, 0.95, stopped); err != nil {
+		return Distribution{}, err
+	}
 	levels := f.levels(shares)
 	for i, share := range shares {
+		if err := stopped(); err != nil {
+			return Distribution{}, err
+		}
 		shape := f.region(levels[i])
 		out.Regions[i] = Region{Share: share, Shape: shape, Area: area(shape)}
 	}
