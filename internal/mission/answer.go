@@ -1,6 +1,7 @@
 package mission
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -92,8 +93,9 @@ func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 	return append(sentences, builtIn[:]...)
 }
 
-// assess fills in where the flights that landed came down and what is there.
-func assess(l *report.Launch, outcomes []ensemble.Outcome, s flight.Scene, p plan.Plan, g *Ground) error {
+// assess fills in where the flights that landed came down and what is there. It is
+// given up once the context is done, whose error it has then.
+func assess(ctx context.Context, l *report.Launch, outcomes []ensemble.Outcome, s flight.Scene, p plan.Plan, g *Ground) error {
 	landed := make([]ensemble.Outcome, 0, len(outcomes))
 	met := make([]hazard.Met, len(outcomes))
 	for i, o := range outcomes {
@@ -106,13 +108,16 @@ func assess(l *report.Launch, outcomes []ensemble.Outcome, s flight.Scene, p pla
 		l.Verdict, l.Reasons = p.Limits.Judge(facts(l, p.Limits.Driving))
 		return nil
 	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), g.Map)
 	l.Hazard = &score
 	points := make([]landing.Weighted, len(landed))
 	for i, o := range landed {
 		points[i] = landing.Weighted{At: o.At, Weight: 1}
 	}
-	distribution, err := landing.Estimate(points, shares)
+	distribution, err := landing.EstimateUnless(points, shares, ctx.Err)
 	if err != nil {
 		return err
 	}

@@ -89,10 +89,7 @@ func narrow(ctx context.Context, w World, p plan.Plan, t plan.Track, o Options) 
 	l.Version, l.Path = o.Version, seenPath(c.Seen)
 	l.Ascent, l.Burst, l.Fall = report.Spread(r.spec.Ascent), report.Spread(r.spec.Burst), report.Spread(r.spec.Landing)
 	l.Warnings = slices.Concat(w.Warnings, w.Ground.Warnings, chaseWarnings(&c), l.Warnings)
-	if err := ctx.Err(); err != nil {
-		return report.Chase{}, 0, err
-	}
-	if err := assess(l, n.Outcomes, r.scenes[0], p, w.Ground); err != nil {
+	if err := assess(ctx, l, n.Outcomes, r.scenes[0], p, w.Ground); err != nil {
 		return report.Chase{}, 0, err
 	}
 	// It is in the air: whether to launch is not the question any more.

@@ -164,21 +164,15 @@ func flyAll(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch
 			return report.Launch{}, nil, err
 		}
 	}
-	if l.Members, err = byMember(outcomes, len(r.scenes), p.Site.At); err != nil {
+	if l.Members, err = byMember(ctx, outcomes, len(r.scenes), p.Site.At); err != nil {
 		return report.Launch{}, nil, err
 	}
 	l.Warnings = slices.Concat(wrong, w.Ground.Warnings, l.Warnings)
 	// A caller who has gone does not want the arithmetic either.
-	if err := ctx.Err(); err != nil {
+	if err := r.regulate(ctx, &l, outcomes, w.Ground); err != nil {
 		return report.Launch{}, nil, err
 	}
-	if err := r.regulate(&l, outcomes, w.Ground); err != nil {
-		return report.Launch{}, nil, err
-	}
-	if err := ctx.Err(); err != nil {
-		return report.Launch{}, nil, err
-	}
-	if err := assess(&l, outcomes, r.scenes[0], p, w.Ground); err != nil {
+	if err := assess(ctx, &l, outcomes, r.scenes[0], p, w.Ground); err != nil {
 		return report.Launch{}, nil, err
 	}
 	return l, outcomes, nil

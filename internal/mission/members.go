@@ -1,6 +1,7 @@
 package mission
 
 import (
+	"context"
 	"slices"
 
 	"example.org/thistledown/internal/ensemble"
@@ -12,7 +13,7 @@ import (
 
 // byMember puts the members of a forecast side by side, and finds where each of
 // their groups comes down; nil for a single forecast.
-func byMember(outcomes []ensemble.Outcome, scenes int, site geo.Point) (*report.Members, error) {
+func byMember(ctx context.Context, outcomes []ensemble.Outcome, scenes int, site geo.Point) (*report.Members, error) {
 	if scenes < 2 {
 		return nil, nil //nolint:nilnil // no members are none to show, and no fault
 	}
@@ -24,7 +25,7 @@ func byMember(outcomes []ensemble.Outcome, scenes int, site geo.Point) (*report.
 				points = append(points, landing.Weighted{At: o.At, Weight: 1})
 			}
 		}
-		d, err := landing.Estimate(points, shares)
+		d, err := landing.EstimateUnless(points, shares, ctx.Err)
 		if err != nil {
 			return nil, err
 		}

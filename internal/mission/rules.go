@@ -1,6 +1,7 @@
 package mission
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -56,7 +57,7 @@ var onTheWay = [...]string{
 }
 
 // regulate holds flown flights to the plan's rules, if it has any.
-func (r *prepared) regulate(l *report.Launch, outcomes []ensemble.Outcome, g *Ground) error {
+func (r *prepared) regulate(ctx context.Context, l *report.Launch, outcomes []ensemble.Outcome, g *Ground) error {
 	if r.plan.Rules == nil {
 		return nil
 	}
@@ -66,10 +67,12 @@ func (r *prepared) regulate(l *report.Launch, outcomes []ensemble.Outcome, g *Gr
 	w := ways{outcomes: outcomes, scrambles: r.spec.Scrambles, site: r.plan.Site.At}
 	start := r.scenes[0].Wind.Start()
 	var err error
-	if f.Night, err = w.night(start); err != nil {
+	if f.Night, err = w.night(ctx, start); err != nil {
 		return fmt.Errorf("rules: %w", err)
 	}
-	f.Border = w.border(l.Path, g.Map, start)
+	if f.Border, err = w.border(ctx, l.Path, g.Map, start); err != nil {
+		return err
+	}
 	f.Closed = w.crossed(g.Map.Volumes, restricted, func(*ground.Volume) bool { return true })
 	f.SurfaceArea = w.crossed(g.Map.Volumes, controlled, lowAlone)
 	f.Congested = r.congested(g.Map)
@@ -102,14 +105,27 @@ func (w ways) chance(sure, perhaps []bool) rules.Chance {
 	return rules.Chance{Value: low.Value, Low: low.Low, High: min(high.High+float64(lost)/float64(len(sure)), 1)}
 }
 
+// stoppedAt is the context's error, asked for at some of the flights that are looked
+// at one after the other: every millisecond or so.
+func stoppedAt(ctx context.Context, flight int) error {
+	const every = 64
+	if flight%every != 0 {
+		return nil
+	}
+	return ctx.Err()
+}
+
 // night is the share of flights that are anywhere between sunset and sunrise.
 //
 // Both ends of a flight are at the ground, where the sun sets first and rises last:
 // only one that lasts a night through is looked at in between, with the sun as at
 // 60,000 ft, from where it is seen longest. What it does above counts too.
-func (w ways) night(start time.Time) (rules.Chance, error) {
+func (w ways) night(ctx context.Context, start time.Time) (rules.Chance, error) {
 	sure := make([]bool, len(w.outcomes))
 	for i, o := range w.outcomes {
+		if err := stoppedAt(ctx, i); err != nil {
+			return rules.Chance{}, err
+		}
 		from, to := start.Add(seconds(o.Time-o.Aloft)), start.Add(seconds(o.Time))
 		legs := []look{{w.site, from, 0}, {o.At, to, 0}}
 		if o.End != flight.Landed {
@@ -211,7 +227,7 @@ func (w ways) crossed(volumes []*ground.Volume, kind func(string) rules.Answer, 
 
 // border is the share of flights that cross a border. Not known where no layer
 // tells what is abroad.
-func (w ways) border(planned *report.Path, over *ground.Map, start time.Time) rules.Chance {
+func (w ways) border(ctx context.Context, planned *report.Path, over *ground.Map, start time.Time) (rules.Chance, error) {
 	abroad := &ground.Map{}
 	for _, l := range over.Layers {
 		if l.Source().Class == ground.Abroad {
@@ -219,24 +235,32 @@ func (w ways) border(planned *report.Path, over *ground.Map, start time.Time) ru
 		}
 	}
 	if len(abroad.Layers) == 0 {
-		return rules.NotKnown()
+		return rules.NotKnown(), nil
 	}
 	path := newPolar(w.site, planned)
 	sure := make([]bool, len(w.outcomes))
 	for i, o := range w.outcomes {
-		sure[i] = o.Met.Under.Has(ground.Abroad)
+		if err := stoppedAt(ctx, i); err != nil {
+			return rules.Chance{}, err
+		}
+		if sure[i] = o.Met.Under.Has(ground.Abroad); sure[i] {
+			continue
+		}
+		far, toward, _ := geo.Inverse(w.site, o.At)
 		for k := 0; k < polarPoints && !sure[i]; k++ {
-			sure[i] = abroad.At(path.to(w.site, o.At, k), start.Add(seconds(o.Time))).Under.Has(ground.Abroad)
+			at := geo.Direct(w.site, math.Mod(toward+path[k].turned+720, 360), far*path[k].away)
+			sure[i] = abroad.At(at, start.Add(seconds(o.Time))).Under.Has(ground.Abroad)
 		}
 	}
-	return w.chance(sure, make([]bool, len(sure)))
+	return w.chance(sure, make([]bool, len(sure))), nil
 }
 
 // polarPoints is how many points of a path are looked at.
 const polarPoints = 24
 
 // polar is the planned path as distances, in shares of that of its end, and
-// bearings, from that of its end on, in degrees, at times evenly spaced.
+// bearings, from that of its end on, in degrees, at times evenly spaced: so it can be
+// turned and stretched to end at another place.
 type polar [polarPoints]struct{ away, turned float64 }
 
 // newPolar is a path's. One that does not land, or comes down near where it began,
@@ -274,10 +298,4 @@ func between(a, b report.PathPoint, t time.Time) geo.Point {
 		share = min(max(t.Sub(a.Time).Seconds()/whole.Seconds(), 0), 1)
 	}
 	return geo.Point{Lat: a.At.Lat + share*(b.At.Lat-a.At.Lat), Lon: geo.WrapLon(a.At.Lon + share*geo.WrapLon(b.At.Lon-a.At.Lon))}
-}
-
-// to is point k of the path turned and stretched to end at another place.
-func (p *polar) to(site, end geo.Point, k int) geo.Point {
-	far, toward, _ := geo.Inverse(site, end)
-	return geo.Direct(site, math.Mod(toward+p[k].turned+720, 360), far*p[k].away)
 }
