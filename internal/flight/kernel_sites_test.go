@@ -176,3 +176,57 @@ func TestKernelAtEverySite(t *testing.T) {
 	}
 	assert.Greater(t, hardest, flight.MaxError/2, "the bound is slack")
 }
+
+// On ground as high as a fall's thick layers would begin it is met where Scene's own
+// integrator meets it: ridges of 1,700 m on a plateau of 5,600 m, in real winds.
+func TestKernelLandsOnTheHighestMountains(t *testing.T) {
+	at := geo.Point{Lat: 47.3, Lon: 11.2}
+	scene := sceneOf(realwind.Field(t))
+	scene.Terrain = ridges(at, 5600, 1700)
+	releases := drawn(200, at, 5600, 3*3600)
+	results, _ := flyAll(scene, releases)
+	var off []float64
+	for i, r := range releases {
+		want := scene.Fly(r, nil)
+		require.Equal(t, want.End, results[i].End)
+		if want.End != flight.Landed {
+			continue
+		}
+		metres, _, _ := geo.Inverse(last(want).At, results[i].At)
+		off = append(off, metres)
+	}
+	require.Greater(t, len(off), 150)
+	slices.Sort(off)
+	t.Logf("half within %.1f m, 99 %% within %.1f m", off[len(off)/2], off[len(off)*99/100])
+	assert.Less(t, off[len(off)*99/100], flight.MaxError)
+}
+
+// Flights that begin in the air, going up or falling already, land where Scene's own
+// integrator lands them.
+func TestKernelFromTheAir(t *testing.T) {
+	at := geo.Point{Lat: 52, Lon: 10}
+	scene := sceneOf(realwind.Field(t))
+	for _, c := range []struct {
+		height  atmos.Geometric
+		falling bool
+	}{{12e3, false}, {26e3, false}, {29.5e3, true}, {18e3, true}, {6e3, true}, {700, true}} {
+		releases := drawn(200, at, c.height, 3*3600)
+		for i := range releases {
+			if c.falling {
+				releases[i].Train.Burst = c.height
+			}
+		}
+		results, _ := flyAll(scene, releases)
+		var off []float64
+		for i, r := range releases {
+			want := scene.Fly(r, nil)
+			require.Equal(t, flight.Landed, want.End)
+			require.Equal(t, flight.Landed, results[i].End)
+			metres, _, _ := geo.Inverse(last(want).At, results[i].At)
+			off = append(off, metres)
+		}
+		slices.Sort(off)
+		t.Logf("from %.0f m, falling %t: half within %.1f m, 99 %% within %.1f m", float64(c.height), c.falling, off[len(off)/2], off[len(off)*99/100])
+		assert.Less(t, off[len(off)*99/100], flight.MaxError)
+	}
+}
