@@ -275,6 +275,7 @@ type hand struct {
 	values    [lanes][mostValues]float64
 	rates     [][errorHeights + 1]float64  // of flights on from a fix
 	bursts    []float64                    // of them, m
+	moves     [][2]float64                 // of where they end, m east and north
 	dress     [rows * errorHeights]float32 // a sum under way
 }
 

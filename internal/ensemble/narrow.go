@@ -83,7 +83,7 @@ func (n *narrowing) run(ctx context.Context, over *ground.Map, fixes []Fix, prog
 	}
 	out := Narrowed{Used: t.numbers, Rejected: rejected, Phase: t.phase}
 	flights := n.spec.Scrambles * n.spec.PerScramble
-	n.rises, n.falls, n.moves = make([]float64, flights), make([]float64, flights), make([][2]float64, flights)
+	n.rises, n.falls = make([]float64, flights), make([]float64, flights)
 	out.Outcomes, err = n.fly(ctx, over, &t, progress)
 	if err != nil {
 		return Narrowed{}, err
@@ -107,10 +107,8 @@ type narrowing struct {
 	// takes from one height down to another, s.
 	fallTime func(high, low float64) float64
 	cells    []int // of each flight
-	// Of each flight: m/s, 0 of one that does not rise any more; m/s; and m east and north,
-	// by which its landing is moved.
+	// Of each flight, m/s: 0 of one that does not rise any more.
 	rises, falls []float64
-	moves        [][2]float64
 }
 
 // mostRounds bounds how many displaced fixes are taken out, one after the other.
@@ -211,7 +209,9 @@ func (n *narrowing) fly(ctx context.Context, over *ground.Map, t *track, progres
 	} else if _, err := r.run(ctx, progress); err != nil {
 		return nil, err
 	}
-	n.finish(outcomes)
+	for i := range outcomes {
+		outcomes[i].Aloft = outcomes[i].Time - n.spec.Launch.Time
+	}
 	return outcomes, ctx.Err()
 }
 
@@ -219,7 +219,8 @@ func (n *narrowing) fly(ctx context.Context, over *ground.Map, t *track, progres
 func (n *narrowing) deal(h *hand, from, scene int, flights [lanes]int, last *Fix) {
 	highest := 0
 	if h.rates == nil {
-		h.rates, h.bursts = make([][errorHeights + 1]float64, len(h.releases)), make([]float64, len(h.releases))
+		n := len(h.releases)
+		h.rates, h.bursts, h.moves = make([][errorHeights + 1]float64, n), make([]float64, n), make([][2]float64, n)
 	}
 	var values [lanes][]float64
 	for lane, i := range flights {
@@ -243,8 +244,8 @@ func (n *narrowing) deal(h *hand, from, scene int, flights [lanes]int, last *Fix
 		}
 		values[lane] = h.values[lane][:len(c.mean)]
 		n.air.draw(c, z[:], values[lane])
-		// The flight is where the fix is less its error; the landing is moved instead.
-		n.moves[i] = [2]float64{-last.sigma() * values[lane][lastValue], -last.sigma() * values[lane][lastValue+1]}
+		// The flight is where the fix is less its error; its end is moved instead.
+		h.moves[from+lane] = [2]float64{-last.sigma() * values[lane][lastValue], -last.sigma() * values[lane][lastValue+1]}
 		size := n.air.sizes[c.size]
 		for k := range windModes {
 			h.amplitude[k][2*lane] = float32(size[0] * values[lane][k])
@@ -283,28 +284,19 @@ func timeUp(r *flight.Release) (seconds float64) {
 func (r *flying) lie(n *narrowing, last *Fix) {
 	end := flight.Step{At: r.spec.Launch.At, Time: r.spec.Launch.Time, Height: r.spec.Launch.Height}
 	for _, b := range r.blocks {
-		met := hazard.Meet(r.over, flight.Flight{End: flight.Landed, Path: []flight.Step{end}}, skyOf(r.scenes[b.scene]))
+		sky := skyOf(r.scenes[b.scene])
 		for _, i := range b.flights {
 			var u [dimensions]float64
 			r.point(i, u[:])
 			var dealt flight.Release
 			course, burst := n.fates.draw(&u, &dealt, nil)
+			end.At = place(last.At, [2]float64{last.sigma() * normal(u[gasDimension]), last.sigma() * normal(u[massDimension])})
 			r.outcomes[i] = Outcome{
-				End: flight.Landed, Course: course, Scene: b.scene, At: end.At, Time: end.Time,
-				Burst: burst, Speed: dealt.Train.Landing, Met: met,
+				End: flight.Landed, Course: course, Scene: b.scene, At: end.At, Time: end.Time, Burst: burst, Speed: dealt.Train.Landing,
+				Met: hazard.Meet(r.over, flight.Flight{End: flight.Landed, Path: []flight.Step{end}}, sky),
 			}
 			n.falls[i] = dealt.Train.Landing
-			n.moves[i] = [2]float64{last.sigma() * normal(u[gasDimension]), last.sigma() * normal(u[massDimension])}
 		}
-	}
-}
-
-// finish moves landings by what the last fix is off, and counts times aloft from the launch.
-func (n *narrowing) finish(outcomes []Outcome) {
-	for i := range outcomes {
-		o := &outcomes[i]
-		o.At = place(o.At, n.moves[i])
-		o.Aloft = o.Time - n.spec.Launch.Time
 	}
 }
 

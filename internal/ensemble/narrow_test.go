@@ -2,6 +2,7 @@ package ensemble
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -502,6 +503,44 @@ func veered(t testing.TB, scene flight.Scene, by float64) flight.Scene {
 	})
 	require.NoError(t, err)
 	return flight.Scene{Wind: f, Terrain: scene.Terrain}
+}
+
+// What ground a flight comes down on is that of where it is said to come down, however far
+// off the last fix may be.
+func TestNarrowMeetsWhereItLands(t *testing.T) {
+	scene, s := chased(t)
+	f, _ := truth(scene, s, 6)
+	end := f.Path[len(f.Path)-1]
+	edge := math.Round(end.At.Lon*100) / 100
+	wood, err := ground.ReadLayer(ground.LayerSource{Name: "wood", Class: ground.Forest}, fmt.Appendf(nil,
+		`{"type":"Polygon","coordinates":[[[0,40],[%[1]g,40],[%[1]g,60],[0,60],[0,40]]]}`, edge))
+	require.NoError(t, err)
+	closed, err := ground.ReadVolumes("closed", []byte(`{"type":"Feature","properties":{"floor_m":500,"ceiling_m":20000},`+
+		`"geometry":{"type":"Polygon","coordinates":[[[9,50],[14,50],[14,55],[9,55],[9,50]]]}}`)) // so that paths are kept
+	require.NoError(t, err)
+	over := &ground.Map{Layers: []*ground.Layer{wood}, Volumes: closed}
+	for _, gone := range []float64{0.5, 0.95, 1} {
+		fixes := seenAt(f, 120, gone, rand.New(rand.NewPCG(1, 1)))
+		for i := range 20 {
+			if gone == 1 {
+				fixes = append(fixes, Fix{Time: end.Time + 600*float64(i+1), At: end.At, Height: end.Height})
+			}
+		}
+		fixes[len(fixes)-1].Error = 2000
+		got, err := Narrow(t.Context(), []flight.Scene{scene}, over, s, fixes, nil)
+		require.NoError(t, err)
+		on := 0
+		for _, o := range got.Outcomes {
+			if o.End == flight.Landed {
+				require.Equal(t, o.At.Lon < edge, o.Met.Under.Has(ground.Forest), "at %v", o.At)
+			}
+			if o.Met.Under.Has(ground.Forest) {
+				on++
+			}
+		}
+		assert.Greater(t, on, 50, "%g gone, %v", gone, got.Phase)
+		assert.Less(t, on, len(got.Outcomes)-50, "%g gone, %v", gone, got.Phase)
+	}
 }
 
 func TestNarrowRefuses(t *testing.T) {

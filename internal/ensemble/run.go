@@ -200,12 +200,23 @@ func (w *worker) fly(b block) {
 	releases := w.hand.releases[:len(b.flights)]
 	w.kernel.Fly(releases, w.results[:len(releases)])
 	for k, i := range b.flights {
+		if w.hand.moves != nil {
+			moveEnd(&w.results[k], w.hand.moves[k])
+		}
 		w.outcomes[i] = w.outcome(&w.results[k], &releases[k])
 		w.outcomes[i].Scene, w.outcomes[i].Course = b.scene, w.hand.courses[k]
 		w.outcomes[i].Met.OffNominal = w.hand.courses[k] != Nominal
 		if w.hand.bursts != nil {
 			w.outcomes[i].Burst = w.hand.bursts[k]
 		}
+	}
+}
+
+// moveEnd moves where a flight ended, m east and north.
+func moveEnd(f *flight.Result, by [2]float64) {
+	f.At = place(f.At, by)
+	if n := len(f.Path); n > 0 {
+		f.Path[n-1].At = f.At
 	}
 }
 
