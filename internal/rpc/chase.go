@@ -53,27 +53,13 @@ func checkTrack(m *thistledownv1.Track) (plan.Track, error) {
 	return t, invalid("", faults)
 }
 
-// over is the world of a plan's flight, when it is its turn.
-func (s *service) over(ctx context.Context, p plan.Plan) (w mission.World, leave func(), err error) {
-	leave, err = s.admit(ctx, flightsOf(p, 1, mission.Options{}))
-	if err != nil {
-		return w, nil, err
-	}
-	worlds, err := s.worlds(ctx, []plan.Plan{p})
-	if err != nil {
-		leave()
-		return w, nil, err
-	}
-	return worlds[p.Site.At], leave, nil
-}
-
-func (s *service) narrow(ctx context.Context, p plan.Plan, t plan.Track) (report.Chase, error) {
-	w, leave, err := s.over(ctx, p)
-	if err != nil {
-		return report.Chase{}, err
-	}
-	defer leave()
-	return mission.Narrow(ctx, w, p, t, mission.Options{Version: s.planner.Version})
+func (s *service) narrow(ctx context.Context, p plan.Plan, t plan.Track) (c report.Chase, err error) {
+	o := mission.Options{Version: s.planner.Version}
+	err = s.inTurn(ctx, p, o, func(w mission.World) error {
+		c, err = mission.Narrow(ctx, w, p, t, o)
+		return err
+	})
+	return c, err
 }
 
 // Search says where to look for a payload.
@@ -89,13 +75,12 @@ func (s *service) Search(ctx context.Context, request *thistledownv1.SearchReque
 	} else if err != nil {
 		return nil, err
 	}
-	w, leave, err := s.over(ctx, p)
-	if err != nil {
-		return nil, err
-	}
-	defer leave()
-	found, err := mission.Search(ctx, w, p, t, side, mission.Options{Version: s.planner.Version})
-	if err != nil {
+	o := mission.Options{Version: s.planner.Version}
+	var found report.Search
+	if err := s.inTurn(ctx, p, o, func(w mission.World) error {
+		found, err = mission.Search(ctx, w, p, t, side, o)
+		return err
+	}); err != nil {
 		return nil, err
 	}
 	return SearchResponse(found), nil

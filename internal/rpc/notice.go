@@ -7,7 +7,6 @@ import (
 
 	"example.org/thistledown/internal/geo"
 	"example.org/thistledown/internal/mission"
-	"example.org/thistledown/internal/plan"
 	"example.org/thistledown/internal/report"
 	"example.org/thistledown/internal/rules"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
@@ -26,17 +25,12 @@ func (s *service) WriteNotice(ctx context.Context, request *thistledownv1.WriteN
 	if err := p.Named(1); err != nil {
 		return nil, err
 	}
-	leave, err := s.admit(ctx, flightsOf(p, 1, mission.Options{}))
-	if err != nil {
-		return nil, err
-	}
-	defer leave()
-	worlds, err := s.worlds(ctx, []plan.Plan{p})
-	if err != nil {
-		return nil, err
-	}
-	told, _, err := mission.NoticeFlown(ctx, worlds[p.Site.At], p, of, mission.Options{Version: s.planner.Version})
-	if err != nil {
+	o := mission.Options{Version: s.planner.Version}
+	var told report.Told
+	if err := s.inTurn(ctx, p, o, func(w mission.World) error {
+		told, _, err = mission.NoticeFlown(ctx, w, p, of, o)
+		return err
+	}); err != nil {
 		return nil, err
 	}
 	m, err := NoticeResponse(told)

@@ -205,17 +205,27 @@ func (s *service) Fly(ctx context.Context, request *thistledownv1.FlyRequest) (*
 }
 
 // fly flies a plan's launch when it is its turn.
-func (s *service) fly(ctx context.Context, p plan.Plan, o mission.Options) (report.Launch, error) {
+func (s *service) fly(ctx context.Context, p plan.Plan, o mission.Options) (l report.Launch, err error) {
+	err = s.inTurn(ctx, p, o, func(w mission.World) error {
+		l, err = mission.Fly(ctx, w, p, o)
+		return err
+	})
+	return l, err
+}
+
+// inTurn does what flies a plan's launch in the world that it is flown in, when it is
+// its turn. Its place is given back even if that panics.
+func (s *service) inTurn(ctx context.Context, p plan.Plan, o mission.Options, do func(mission.World) error) error {
 	leave, err := s.admit(ctx, flightsOf(p, 1, o))
 	if err != nil {
-		return report.Launch{}, err
+		return err
 	}
 	defer leave()
 	worlds, err := s.worlds(ctx, []plan.Plan{p})
 	if err != nil {
-		return report.Launch{}, err
+		return err
 	}
-	return mission.Fly(ctx, worlds[p.Site.At], p, o)
+	return do(worlds[p.Site.At])
 }
 
 // plan is the plan of a request.
