@@ -34,7 +34,7 @@ func Cells(points []Weighted, side, share float64) ([]Cell, error) {
 	if !(side > 0) || math.IsInf(side, 0) || !(share > 0 && share <= 1) {
 		return nil, fmt.Errorf("cells of %g m until %g: want a side over 0 and a share above 0 and up to 1", side, share)
 	}
-	s, err := gather(points)
+	s, err := gather(points, never)
 	if err != nil {
 		return nil, err
 	}

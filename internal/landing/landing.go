@@ -122,8 +122,11 @@ type Distribution struct {
 // The result does not depend on the order of the points, and equal positions
 // count as one with the sum of their weights.
 func Estimate(points []Weighted, shares []float64) (Distribution, error) {
-	return EstimateUnless(points, shares, func() error { return nil })
+	return EstimateUnless(points, shares, never)
 }
+
+// never is what stops nothing.
+func never() error { return nil }
 
 // EstimateUnless is Estimate, given up once stopped has an error, which is its own
 // then. It is asked between the steps, of which the longest grows with the points.
@@ -131,11 +134,8 @@ func EstimateUnless(points []Weighted, shares []float64, stopped func() error) (
 	if err := check(points, shares); err != nil {
 		return Distribution{}, err
 	}
-	s, err := gather(points)
+	s, err := gather(points, stopped)
 	if err != nil {
-		return Distribution{}, err
-	}
-	if err := stopped(); err != nil {
 		return Distribution{}, err
 	}
 	out := Distribution{

@@ -30,9 +30,12 @@ type sample struct {
 	spots  []spot     // ordered along a space-filling curve
 }
 
-// gather puts checked points into the plane around their mean.
-func gather(points []Weighted) (sample, error) {
+// gather puts checked points into the plane around their mean, unless it is stopped.
+func gather(points []Weighted, stopped func() error) (sample, error) {
 	s := sample{points: distinct(points)}
+	if err := stopped(); err != nil {
+		return sample{}, err
+	}
 	globe := sphere()
 	var centre vector
 	vectors := make([]vector, len(s.points))
@@ -55,8 +58,11 @@ func gather(points []Weighted) (sample, error) {
 		x, y := s.plane.xy(v)
 		spots[i] = spot{x: x, y: y, weight: s.points[i].Weight, one: s.points[i].Weight}
 	}
+	if err := stopped(); err != nil {
+		return sample{}, err
+	}
 	s.spots = group(alongCurve(spots))
-	return s, nil
+	return s, stopped()
 }
 
 // tooFar names the point farthest from the centre.

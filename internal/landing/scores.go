@@ -121,7 +121,7 @@ func Denser(points []Weighted, places []geo.Point) ([]float64, error) {
 			return nil, fmt.Errorf("place %d: %w", i, err)
 		}
 	}
-	s, err := gather(points)
+	s, err := gather(points, never)
 	if err != nil {
 		return nil, err
 	}

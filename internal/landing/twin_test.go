@@ -36,7 +36,7 @@ func (d density) mass() (kernels, nodes float64) {
 
 func prepared(t *testing.T, points []Weighted) density {
 	t.Helper()
-	s, err := gather(points)
+	s, err := gather(points, never)
 	require.NoError(t, err)
 	return estimate(s, false)
 }
@@ -157,7 +157,7 @@ func TestQuantile(t *testing.T) {
 // covariance of all, and give the regions that the ungrouped points would.
 func TestGroups(t *testing.T) {
 	points := circular.land(site, even(20000, 0.2))
-	s, err := gather(points)
+	s, err := gather(points, never)
 	require.NoError(t, err)
 	assert.LessOrEqual(t, len(s.spots), maxSpots)
 	whole := join(s.spots)

@@ -113,6 +113,9 @@ func assess(ctx context.Context, l *report.Launch, outcomes []ensemble.Outcome, 
 	}
 	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), g.Map)
 	l.Hazard = &score
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	points := make([]landing.Weighted, len(landed))
 	for i, o := range landed {
 		points[i] = landing.Weighted{At: o.At, Weight: 1}

@@ -146,6 +146,9 @@ func flyAll(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch
 		return report.Launch{}, nil, err
 	}
 	l := r.launch(outcomes)
+	if err := ctx.Err(); err != nil { // a caller who has gone does not want the arithmetic either
+		return report.Launch{}, nil, err
+	}
 	l.Until, l.Version = until, o.Version
 	// What is wrong with this plan, its files and its forecast comes before what
 	// holds of every launch.
@@ -168,7 +171,6 @@ func flyAll(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch
 		return report.Launch{}, nil, err
 	}
 	l.Warnings = slices.Concat(wrong, w.Ground.Warnings, l.Warnings)
-	// A caller who has gone does not want the arithmetic either.
 	if err := r.regulate(ctx, &l, outcomes, w.Ground); err != nil {
 		return report.Launch{}, nil, err
 	}

@@ -48,7 +48,10 @@ func fly(ctx context.Context, scenes []flight.Scene, over *ground.Map, spec *ens
 		return outcomes, nil, err
 	}
 	for {
-		widest := halfWidth(outcomes, spec.Scrambles, over)
+		widest, err := halfWidth(ctx, outcomes, spec.Scrambles, over)
+		if err != nil {
+			return nil, nil, err
+		}
 		room := MaxFlights/spec.PerScramble - spec.Scrambles
 		if widest <= o.Until || room <= 0 {
 			return outcomes, &report.Until{HalfWidth: o.Until, Widest: widest, Reached: widest <= o.Until}, nil
@@ -70,8 +73,8 @@ func fly(ctx context.Context, scenes []flight.Scene, over *ground.Map, spec *ens
 }
 
 // halfWidth is half the widest 95 % interval of the probabilities that an answer
-// reports.
-func halfWidth(outcomes []ensemble.Outcome, scrambles int, over *ground.Map) float64 {
+// reports; the error is the context's.
+func halfWidth(ctx context.Context, outcomes []ensemble.Outcome, scrambles int, over *ground.Map) (float64, error) {
 	widest := 0.0
 	for _, e := range endings(outcomes, scrambles) {
 		widest = max(widest, e.Share.HalfWidth())
@@ -84,10 +87,13 @@ func halfWidth(outcomes []ensemble.Outcome, scrambles int, over *ground.Map) flo
 	for i, o := range outcomes {
 		met[i], landed = o.Met, landed || o.Met.Landed
 	}
-	if !landed { // then the answer has no landing and no hazard
-		return widest
+	if err := ctx.Err(); err != nil {
+		return 0, err
 	}
-	return max(widest, hazard.Assess(met, scrambles, hazard.Severity{}, over).HalfWidth)
+	if landed { // else the answer has no landing and no hazard
+		widest = max(widest, hazard.Assess(met, scrambles, hazard.Severity{}, over).HalfWidth)
+	}
+	return widest, ctx.Err()
 }
 
 // explain splits the scatter of the landings by cause; so many flights were flown

@@ -124,7 +124,7 @@ func TestAdmissionIsFair(t *testing.T) {
 }
 
 // working is a service on the real winds, whose methods are called without a network.
-func working(t *testing.T) (*service, context.Context) {
+func working(t testing.TB) (*service, context.Context) {
 	t.Helper()
 	built, err := mission.BuiltIn(geo.Box{South: -90, North: 90, West: -180, East: 180})
 	require.NoError(t, err)
@@ -153,7 +153,7 @@ func largest() *thistledownv1.Plan {
 
 // Whoever goes away in the midst of a call, at any moment of it, leaves nothing under way.
 // How long it took is told and not held, as this machine may be shared: flying stops within
-// a block of flights, what is worked out of them afterwards goes on to its end.
+// a block of flights, what is worked out of them within a step; BenchmarkStop has the longest.
 func TestCancelStopsTheWork(t *testing.T) {
 	s, call := working(t)
 	many := largest()
