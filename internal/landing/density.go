@@ -148,23 +148,77 @@ func (d density) probe(at []near, g *grid, k *kernel, number int) []near {
 	return at
 }
 
-// radius is the distance in m from a centre within which a share of the weight lies.
+// sphereOff bounds by what share a geodesic's length differs from that on the sphere of
+// equal area: its scale along a parallel is R cos β / (N cos φ), 0.9989 at the equator and
+// 1 at a pole, and along a meridian the inverse.
+const sphereOff = 0.0015
+
+// radius is the distance in m from a centre within which a share of the weight lies. Only
+// points whose distance on the sphere leaves it open on which side of that they lie are
+// measured on the ellipsoid.
 func radius(s sample, centre geo.Point, share float64, stopped func() error) (float64, error) {
 	const every = 1024 // points
-	from := make([]near, len(s.points))
-	furthest := 0.0
+	from := s.onSphere(centre)
+	low, high := window(from, share)
+	below, furthest, measured := 0.0, 0.0, 0
+	open := make([]near, 0, len(from)/8)
 	for i, p := range s.points {
-		if i%every == 0 {
-			if err := stopped(); err != nil {
-				return 0, err
+		switch d := from[i].distance; {
+		case d < low:
+			below += p.Weight
+		case d <= high:
+			if measured%every == 0 {
+				if err := stopped(); err != nil {
+					return 0, err
+				}
 			}
+			measured++
+			metres, _, _ := geo.Inverse(centre, p.At)
+			open = append(open, near{metres, p.Weight})
+			furthest = max(furthest, metres)
 		}
-		metres, _, _ := geo.Inverse(centre, p.At)
-		from[i] = near{metres, p.Weight}
-		furthest = max(furthest, metres)
 	}
-	slices.SortFunc(from, func(a, b near) int {
+	slices.SortFunc(open, func(a, b near) int {
 		return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.mass, b.mass))
 	})
-	return max(quantile(from, share, furthest), blurRadius95), nil
+	if below > 0 { // of what lies below the mass alone counts
+		open = slices.Insert(open, 0, near{low, below})
+	}
+	return max(quantile(open, share, furthest), blurRadius95), nil
+}
+
+// onSphere is the points' distances from a centre on the sphere of equal area, with
+// their weights.
+func (s sample) onSphere(centre geo.Point) []near {
+	c := s.plane.vector(centre)
+	from := make([]near, len(s.points))
+	for i, v := range s.vectors {
+		apart := v.plus(-1, c)
+		from[i] = near{2 * s.plane.radius * math.Asin(min(1, math.Sqrt(apart.dot(apart))/2)), s.points[i].Weight}
+	}
+	return from
+}
+
+// window is between which distances on the sphere a point may lie at which a share of the
+// weight is reached on the ellipsoid, or the one before it. Two of the heaviest points
+// more on either side see to it that what lies beyond stays there in either order.
+func window(from []near, share float64) (low, high float64) {
+	sorted, heaviest := slices.Clone(from), 0.0
+	for _, n := range from {
+		heaviest = max(heaviest, n.mass)
+	}
+	slices.SortFunc(sorted, func(a, b near) int { return cmp.Compare(a.distance, b.distance) })
+	high = math.Inf(1)
+	passed := 0.0
+	for _, n := range sorted {
+		passed += n.mass
+		if passed <= share-2*heaviest {
+			low = n.distance
+		}
+		if passed >= share+2*heaviest {
+			high = n.distance
+			break
+		}
+	}
+	return low * (1 - 2*sphereOff), high * (1 + 2*sphereOff)
 }

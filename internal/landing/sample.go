@@ -25,9 +25,10 @@ type spot struct {
 // sample is the points as the estimate sees them: distinct, in the plane, weights
 // that sum to one, in an order that depends on the points alone.
 type sample struct {
-	plane  plane
-	points []Weighted // distinct, ordered by latitude and longitude
-	spots  []spot     // ordered along a space-filling curve
+	plane   plane
+	points  []Weighted // distinct, ordered by latitude and longitude
+	vectors []vector   // where they are on the plane's sphere
+	spots   []spot     // ordered along a space-filling curve
 }
 
 // gather puts checked points into the plane around their mean, unless it is stopped.
@@ -43,6 +44,7 @@ func gather(points []Weighted, stopped func() error) (sample, error) {
 		vectors[i] = globe.vector(p.At)
 		centre = centre.plus(p.Weight, vectors[i])
 	}
+	s.vectors = vectors
 	if centre.dot(centre) == 0 {
 		centre = vectors[0]
 	}
@@ -61,7 +63,11 @@ func gather(points []Weighted, stopped func() error) (sample, error) {
 	if err := stopped(); err != nil {
 		return sample{}, err
 	}
-	s.spots = group(alongCurve(spots))
+	along, err := alongCurve(spots, stopped)
+	if err != nil {
+		return sample{}, err
+	}
+	s.spots = group(along)
 	return s, stopped()
 }
 
@@ -130,8 +136,8 @@ func (s sample) effective() float64 {
 }
 
 // alongCurve orders spots along Hilbert's curve over their bounding square, so
-// that neighbours in the order are neighbours in the plane.
-func alongCurve(spots []spot) []spot {
+// that neighbours in the order are neighbours in the plane; unless it is stopped.
+func alongCurve(spots []spot, stopped func() error) ([]spot, error) {
 	west, south := spots[0].x, spots[0].y
 	east, north := west, south
 	for _, s := range spots {
@@ -147,6 +153,9 @@ func alongCurve(spots []spot) []spot {
 	for i, s := range spots {
 		along[i] = keyed{hilbert(uint32((s.x-west)*scale), uint32((s.y-south)*scale)), int32(i)}
 	}
+	if err := stopped(); err != nil {
+		return nil, err
+	}
 	slices.SortFunc(along, func(a, b keyed) int {
 		if a.key != b.key {
 			return order(a.key < b.key)
@@ -154,11 +163,14 @@ func alongCurve(spots []spot) []spot {
 		p, q := &spots[a.at], &spots[b.at]
 		return cmp.Or(cmp.Compare(p.x, q.x), cmp.Compare(p.y, q.y))
 	})
+	if err := stopped(); err != nil {
+		return nil, err
+	}
 	out := make([]spot, len(spots))
 	for i, one := range along {
 		out[i] = spots[one.at]
 	}
-	return out
+	return out, nil
 }
 
 // order is how two that differ compare: the first is less, or is not.

@@ -9,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"example.org/thistledown/internal/geo"
 )
 
 // slowly is the density of all kernels at a place, term by term to the last.
@@ -109,7 +111,8 @@ func TestNeighboursAgainstSort(t *testing.T) {
 		for i := range spots {
 			spots[i] = spot{x: math.Round(8 * r.NormFloat64()), y: math.Pow(10, 6*r.NormFloat64()), weight: r.Float64() / float64(n)}
 		}
-		c := cloud{spots: spots, cap: 0.02}
+		const most = 0.02
+		c := newCloud(spots, most)
 		metric := cov{2, 0.5, 1}
 		x, y := r.NormFloat64(), r.NormFloat64()
 		c.measure(x, y, metric)
@@ -119,7 +122,7 @@ func TestNeighboursAgainstSort(t *testing.T) {
 			slices.SortFunc(sorted, func(a, b spot) int { return cmp.Compare(form(a), form(b)) })
 			want, passed, k := 0.0, 0.0, 0
 			for ; k < n && passed < mass; k++ {
-				passed += min(sorted[k].weight, c.cap)
+				passed += min(sorted[k].weight, most)
 				want = form(sorted[k])
 			}
 			got := c.reach(mass)
@@ -131,12 +134,12 @@ func TestNeighboursAgainstSort(t *testing.T) {
 			}
 			var mx, my, sum float64
 			for _, s := range near {
-				m := min(s.weight, c.cap)
+				m := min(s.weight, most)
 				mx, my, sum = mx+m*s.x, my+m*s.y, sum+m
 			}
 			var shape cov
 			for _, s := range near {
-				shape = shape.plus(min(s.weight, c.cap)/sum, outer(s.x-mx/sum, s.y-my/sum))
+				shape = shape.plus(min(s.weight, most)/sum, outer(s.x-mx/sum, s.y-my/sum))
 			}
 			result, _ := c.within(x, y, got)
 			require.InDelta(t, shape.xx, result.xx, 1e-9*(1+shape.xx))
@@ -168,5 +171,47 @@ func TestGroups(t *testing.T) {
 	require.NoError(t, err)
 	for i, radii := range []float64{1.177410, 1.794123, 2.447747} { // reference/physics.md §8: Hyndman 1996
 		assert.InEpsilon(t, radii*4000, math.Sqrt(d.Regions[i].Area/math.Pi), 0.005, "radius of region %g", standard[i])
+	}
+}
+
+// TestRadiusAgainstAll: the radius is that of measuring every point on the ellipsoid, near
+// and far, from the equator to a pole, with weights alike, unlike and of one heavy point.
+func TestRadiusAgainstAll(t *testing.T) {
+	r := rand.New(rand.NewPCG(6, 6))
+	for _, lat := range []float64{0, 20, 45, 70, 89.9} {
+		for _, scale := range []float64{30, 3e3, 3e5, 1.5e6} {
+			for _, n := range []int{1, 2, 7, 300, 3000} {
+				for kind := range 3 {
+					points := make([]Weighted, n)
+					for i := range points {
+						at := geo.Direct(geo.Point{Lat: lat, Lon: 179.9}, 360*r.Float64(), min(scale*math.Abs(r.NormFloat64()), 2e6))
+						points[i] = Weighted{at, 1}
+						if kind == 1 {
+							points[i].Weight = math.Exp(2 * r.NormFloat64())
+						}
+					}
+					if kind == 2 {
+						points[n/2].Weight = float64(n) / 5
+					}
+					s, err := gather(points, never)
+					require.NoError(t, err)
+					centre := geo.Direct(s.points[0].At, 77, scale/3)
+					all, furthest := make([]near, len(s.points)), 0.0
+					rough := s.onSphere(centre)
+					for i, p := range s.points {
+						metres, _, _ := geo.Inverse(centre, p.At)
+						all[i], furthest = near{metres, p.Weight}, max(furthest, metres)
+						require.InDelta(t, metres, rough[i].distance, sphereOff*metres+1e-6, "%v to %v", centre, p.At)
+					}
+					slices.SortFunc(all, func(a, b near) int { return cmp.Compare(a.distance, b.distance) })
+					for _, share := range []float64{0.5, 0.95, 0.999} {
+						got, err := radius(s, centre, share, never)
+						require.NoError(t, err)
+						want := max(quantile(all, share, furthest), blurRadius95)
+						require.InEpsilon(t, want, got, 1e-9, "%g of %d points at %g° in %g m, weights %d", share, n, lat, scale, kind)
+					}
+				}
+			}
+		}
 	}
 }

@@ -18,7 +18,7 @@ func TestEstimateGivesUp(t *testing.T) {
 	got, err := EstimateUnless(points, standard, func() error { asked++; return nil })
 	require.NoError(t, err)
 	assert.Equal(t, want, got)
-	assert.Equal(t, 3+4+len(standard), asked, "in three steps of putting the points together, every 1,024 distances and before each region")
+	assert.Equal(t, 5+1+len(standard), asked, "in five steps of putting the points together, before the few distances and before each region")
 	stop := errors.New("stopped")
 	for k := range asked {
 		times := 0

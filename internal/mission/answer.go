@@ -96,19 +96,13 @@ func warnings(outcomes []ensemble.Outcome, p plan.Plan) []string {
 // assess fills in where the flights that landed came down and what is there. It is
 // given up once the context is done, whose error it has then.
 func assess(ctx context.Context, l *report.Launch, outcomes []ensemble.Outcome, s flight.Scene, p plan.Plan, g *Ground) error {
-	landed := make([]ensemble.Outcome, 0, len(outcomes))
-	met := make([]hazard.Met, len(outcomes))
-	for i, o := range outcomes {
-		met[i] = o.Met
-		if o.End == flight.Landed {
-			landed = append(landed, o)
-		}
-	}
+	landed := landings(outcomes)
 	if len(landed) == 0 {
 		l.Verdict, l.Reasons = p.Limits.Judge(facts(l, p.Limits.Driving))
 		return nil
 	}
-	if err := ctx.Err(); err != nil {
+	met, err := metBy(ctx, outcomes)
+	if err != nil {
 		return err
 	}
 	score := hazard.Assess(met, l.Scrambles, severity(p.Severity), g.Map)
@@ -140,6 +134,30 @@ func assess(ctx context.Context, l *report.Launch, outcomes []ensemble.Outcome, 
 		l.PeopleHit = &hit
 	}
 	return nil
+}
+
+// often is how many flights are gone through before it is asked again whether to go on.
+const often = 4096
+
+// metBy is what flights met; the error is the context's.
+func metBy(ctx context.Context, outcomes []ensemble.Outcome) ([]hazard.Met, error) {
+	met := make([]hazard.Met, len(outcomes))
+	for i := range outcomes {
+		if i%often == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		met[i] = outcomes[i].Met
+	}
+	return met, nil
+}
+
+// landings are those of the flights that landed, as a rule all.
+func landings(outcomes []ensemble.Outcome) []ensemble.Outcome {
+	aloft := func(o ensemble.Outcome) bool { return o.End != flight.Landed }
+	if !slices.ContainsFunc(outcomes, aloft) {
+		return outcomes
+	}
+	return slices.DeleteFunc(slices.Clone(outcomes), aloft)
 }
 
 // summarise fills in times and means over the flights that landed.

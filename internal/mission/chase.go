@@ -74,8 +74,12 @@ func narrow(ctx context.Context, w World, p plan.Plan, t plan.Track, o Options) 
 	if err != nil {
 		return report.Chase{}, 0, err
 	}
+	onward, err := r.launch(ctx, n.Outcomes)
+	if err != nil {
+		return report.Chase{}, 0, err
+	}
 	c := report.Chase{
-		Launch: r.launch(n.Outcomes), Phase: n.Phase, Given: len(t.Fixes),
+		Launch: onward, Phase: n.Phase, Given: len(t.Fixes),
 		Rise: report.Spread(n.Rise), Fall: report.Spread(n.Fall), Burst: report.Spread(n.Burst),
 	}
 	for _, i := range n.Used {

@@ -145,8 +145,9 @@ func flyAll(ctx context.Context, w World, p plan.Plan, o Options) (report.Launch
 	if err != nil {
 		return report.Launch{}, nil, err
 	}
-	l := r.launch(outcomes)
-	if err := ctx.Err(); err != nil { // a caller who has gone does not want the arithmetic either
+	// A caller who has gone does not want the arithmetic either.
+	l, err := r.launch(ctx, outcomes)
+	if err != nil {
 		return report.Launch{}, nil, err
 	}
 	l.Until, l.Version = until, o.Version
@@ -236,7 +237,11 @@ func ready(w World, p plan.Plan) (prepared, error) {
 }
 
 // launch is what is said of flown flights but for where they came down.
-func (r *prepared) launch(outcomes []ensemble.Outcome) report.Launch {
+func (r *prepared) launch(ctx context.Context, outcomes []ensemble.Outcome) (report.Launch, error) {
+	all, err := flown(ctx, outcomes, r.scenes)
+	if err != nil {
+		return report.Launch{}, err
+	}
 	p, field, spec := r.plan, r.scenes[0].Wind, r.spec
 	first, last := field.Covers()
 	l := report.Launch{
@@ -254,10 +259,10 @@ func (r *prepared) launch(outcomes []ensemble.Outcome) report.Launch {
 		Warnings: slices.Concat(warnings(outcomes, p), siteWarning(p, r.scenes[0])),
 		Cautions: report.Cautions(),
 	}
-	l.Flown, l.Path = flown(outcomes, r.scenes), central(r.scenes[0], spec, r.weighed.profile())
+	l.Flown, l.Path = all, central(r.scenes[0], spec, r.weighed.profile())
 	l.WindError, l.WindErrorGreatest = spec.WindErrorBetween(r.height, p.Burst.Centre)
 	l.WindErrorDoubt = spec.WindDoubt
-	return l
+	return l, ctx.Err()
 }
 
 // terrain is the forecast model's own ground, at mean sea level where the

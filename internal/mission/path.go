@@ -1,6 +1,7 @@
 package mission
 
 import (
+	"context"
 	"math"
 	"time"
 
@@ -21,9 +22,13 @@ const (
 )
 
 // flown is the flights as an answer carries them.
-func flown(outcomes []ensemble.Outcome, scenes []flight.Scene) []report.Flown {
+func flown(ctx context.Context, outcomes []ensemble.Outcome, scenes []flight.Scene) ([]report.Flown, error) {
 	all := make([]report.Flown, len(outcomes))
-	for i, o := range outcomes {
+	for i := range outcomes {
+		if i%often == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		o := &outcomes[i]
 		scene := scenes[o.Scene]
 		f := report.Flown{
 			Member: o.Scene, Course: o.Course, End: o.End, At: o.At, Time: moment(scene.Wind, o.Time),
@@ -35,7 +40,7 @@ func flown(outcomes []ensemble.Outcome, scenes []flight.Scene) []report.Flown {
 		}
 		all[i] = f
 	}
-	return all
+	return all, nil
 }
 
 // moment is a time that is counted in seconds from a field's first.

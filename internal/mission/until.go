@@ -3,6 +3,7 @@ package mission
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/flight"
@@ -82,15 +83,11 @@ func halfWidth(ctx context.Context, outcomes []ensemble.Outcome, scrambles int, 
 	for _, c := range courses(outcomes, scrambles) {
 		widest = max(widest, c.Share.HalfWidth())
 	}
-	met := make([]hazard.Met, len(outcomes))
-	landed := false
-	for i, o := range outcomes {
-		met[i], landed = o.Met, landed || o.Met.Landed
-	}
-	if err := ctx.Err(); err != nil {
+	met, err := metBy(ctx, outcomes)
+	if err != nil {
 		return 0, err
 	}
-	if landed { // else the answer has no landing and no hazard
+	if slices.ContainsFunc(met, func(m hazard.Met) bool { return m.Landed }) { // else the answer has no landing and no hazard
 		widest = max(widest, hazard.Assess(met, scrambles, hazard.Severity{}, over).HalfWidth)
 	}
 	return widest, ctx.Err()

@@ -257,7 +257,11 @@ func (v *varying) settle(ctx context.Context, one *variant) error {
 		}
 		return fmt.Errorf("launch %s from %s: %w", one.plan.Launch, one.plan.Site.Name, err)
 	}
-	one.settled, one.sums = true, v.score(one, metBy(outcomes), one.plan.Scrambles)
+	met, err := metBy(ctx, outcomes)
+	if err != nil {
+		return err
+	}
+	one.settled, one.sums = true, v.score(one, met, one.plan.Scrambles)
 	one.launch = report.Launch{Verdict: l.Verdict, Reasons: l.Reasons}
 	switch {
 	case one.out != "":
@@ -271,15 +275,6 @@ func (v *varying) settle(ctx context.Context, one *variant) error {
 	return nil
 }
 
-// metBy is what flights met.
-func metBy(outcomes []ensemble.Outcome) []hazard.Met {
-	met := make([]hazard.Met, len(outcomes))
-	for i, o := range outcomes {
-		met[i] = o.Met
-	}
-	return met
-}
-
 // flown flies a plan from a scramble on.
 func (v *varying) flown(ctx context.Context, one *variant, first, scrambles, perScramble int) ([]hazard.Met, error) {
 	spec := one.ready.spec
@@ -291,7 +286,7 @@ func (v *varying) flown(ctx context.Context, one *variant, first, scrambles, per
 		}
 		return nil, fmt.Errorf("launch %s from %s: %w", one.plan.Launch, one.plan.Site.Name, err)
 	}
-	return metBy(outcomes), nil
+	return metBy(ctx, outcomes)
 }
 
 // score is that of some flights of a plan.
