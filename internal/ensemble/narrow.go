@@ -118,6 +118,7 @@ const mostRounds = 20
 func (n *narrowing) learn(ctx context.Context, fixes []Fix) (track, []Rejected, error) {
 	n.planned = n.spec.planned(n.scenes[0])
 	dropped := map[int]bool{}
+	var before *priors // the same however many fixes are believed
 	for {
 		t, rejected, ok := n.believe(fixes, dropped)
 		if !ok {
@@ -128,7 +129,11 @@ func (n *narrowing) learn(ctx context.Context, fixes []Fix) (track, []Rejected, 
 		n.draw, n.dress = newDrawer(n.spec, w), newDressing(n.scenes, w, n.spec.Launch)
 		n.draw.used = dimensions
 		n.fallTime = n.newFallTime(t.last())
-		n.fates = n.newFates(newPriors(n.spec, n.draw), &t)
+		if before == nil {
+			drawn := newPriors(n.spec, n.draw)
+			before = &drawn
+		}
+		n.fates = n.newFates(*before, &t)
 		g := n.newSight(n.legs(&t), &t)
 		n.air = g.newAir()
 		if err := ctx.Err(); err != nil {
@@ -172,14 +177,7 @@ func (n *narrowing) seen(t *track) way {
 	if n.law.skips(heights - 1) {
 		heights = min(heights+1, errorHeights)
 	}
-	w := frozen(heights)
-	follow(w[:heights], path[:highest+1])
-	down := append([]flight.Step(nil), path[highest:]...)
-	for i, j := 0, len(down)-1; i < j; i, j = i+1, j-1 {
-		down[i], down[j] = down[j], down[i]
-	}
-	follow(w[heights:], down)
-	return w
+	return newWay(heights, path, highest)
 }
 
 // fly flies what was learnt.

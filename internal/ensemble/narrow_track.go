@@ -204,11 +204,10 @@ func (n *narrowing) spread(f Fix, air wind.Sample) float64 {
 	if air.Held {
 		own *= flight.HeldErrorFactor
 	}
-	square, members := own*own, 0.0
+	square := own * own
 	for _, s := range n.scenes[1:] {
 		if a, in := s.Wind.At(f.At, f.Height, f.Time); in == wind.Inside {
 			square += (math.Pow(a.East-air.East, 2) + math.Pow(a.North-air.North, 2)) / 2 / float64(len(n.scenes)-1)
-			members++
 		}
 	}
 	return math.Sqrt(square) * math.Exp(n.spec.WindDoubt)

@@ -106,7 +106,7 @@ func (r roughness) conditioned(seen []span, ahead span, prior gauss) (law gauss,
 // of the height of the burst, m.
 type priors struct {
 	rate, fall, burst       gauss
-	rateBurst, rateFall     float64 // covariances
+	rateBurst               float64 // covariance
 	planned                 flight.Profile
 	ascent, landing, floats float64 // m/s, m/s, share of the trains
 }
@@ -151,7 +151,7 @@ func newPriors(s Spec, d *drawer) priors {
 		}
 	}
 	p.rate, p.fall, p.burst = gauss{mean[0], c[0][0]}, gauss{mean[1], c[1][1]}, gauss{mean[2], c[2][2]}
-	p.rateFall, p.rateBurst = c[0][1], c[0][2]
+	p.rateBurst = c[0][2]
 	return p
 }
 

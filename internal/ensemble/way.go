@@ -2,6 +2,7 @@ package ensemble
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -41,8 +42,6 @@ func (s Spec) heights() int {
 // launch it is at the launch, above the burst at the burst, below its end, and
 // wherever it has left the forecast, at the last place inside.
 func (s Spec) planned(scene flight.Scene) way {
-	n := s.heights()
-	w := frozen(n)
 	r := s.Launch
 	r.Time += s.Delay.Centre
 	r.Train = balloon.Train{Ascent: s.Ascent.Centre, Burst: atmos.Geometric(s.Burst.Centre), Landing: s.Landing.Centre}
@@ -50,18 +49,23 @@ func (s Spec) planned(scene flight.Scene) way {
 	scene.Layer = errorSpacing / 2
 	f := scene.Fly(r, nil)
 	if len(f.Path) == 0 {
-		return w
+		return frozen(s.heights())
 	}
 	burst := f.Burst
 	if burst < 0 {
 		burst = len(f.Path) - 1
 	}
-	follow(w[:n], f.Path[:burst+1])
-	down := append([]flight.Step(nil), f.Path[burst:]...)
-	for i, j := 0, len(down)-1; i < j; i, j = i+1, j-1 {
-		down[i], down[j] = down[j], down[i]
-	}
-	follow(w[n:], down)
+	return newWay(s.heights(), f.Path, burst)
+}
+
+// newWay is the way of a path of at least one step that rises up to one of them, and falls
+// from there on.
+func newWay(heights int, path []flight.Step, highest int) way {
+	w := frozen(heights)
+	follow(w[:heights], path[:highest+1])
+	down := slices.Clone(path[highest:])
+	slices.Reverse(down)
+	follow(w[heights:], down)
 	return w
 }
 

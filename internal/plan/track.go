@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"example.org/thistledown/internal/ensemble"
 	"example.org/thistledown/internal/geo"
 	thistledownv1 "example.org/thistledown/proto/thistledown/v1"
 )
@@ -15,7 +16,7 @@ type Track struct {
 }
 
 // MaxFixes bounds the fixes of one flight.
-const MaxFixes = 10800
+const MaxFixes = ensemble.MaxFixes
 
 // Fix is one position at which a flight was seen.
 type Fix struct {

@@ -16,12 +16,7 @@ import (
 func WriteChaseGeoJSON(w io.Writer, s Search) error {
 	c := collection{}
 	l := s.Launch
-	if d := l.Landing; d != nil {
-		for i := len(d.Regions) - 1; i >= 0; i-- {
-			r := d.Regions[i]
-			c.add("landing region", r.Shape, map[string]any{"share": r.Share, "area_m2": r.Area})
-		}
-	}
+	c.regions(l)
 	for i, cell := range s.Cells {
 		classes := make([]string, len(cell.On))
 		for k, class := range cell.On {
@@ -106,11 +101,6 @@ func WriteSearchGPX(w io.Writer, s Search) error {
 		at.Name, at.Desc = fmt.Sprintf("Look %d", i+1), fmt.Sprintf("%.1f %%, so far %.0f %%; a square of %.0f m", 100*cell.Share, 100*cell.Contained, s.Side)
 		g.Waypoints = append(g.Waypoints, at)
 	}
-	g.Track = &track{Name: "Fixes", Desc: "Where the flight was seen"}
-	for _, q := range s.Launch.Path.Points {
-		at := gpxPoint(q.At)
-		at.Ele, at.Time = decimal(q.Height, 1), fine(q.Time)
-		g.Track.Points = append(g.Track.Points, at)
-	}
+	g.Track = trackOf("Fixes", "Where the flight was seen", s.Launch.Path.Points)
 	return writeXML(w, g)
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"time"
 
 	"github.com/paulmach/orb"
@@ -52,12 +53,7 @@ const maxSample = 500
 // the ellipsoid.
 func WriteGeoJSON(w io.Writer, l Launch) error {
 	c := collection{}
-	if d := l.Landing; d != nil {
-		for i := len(d.Regions) - 1; i >= 0; i-- {
-			r := d.Regions[i]
-			c.add("landing region", r.Shape, map[string]any{"share": r.Share, "area_m2": r.Area})
-		}
-	}
+	c.regions(l)
 	for _, i := range sample(l.Flown) {
 		f := l.Flown[i]
 		c.add("landing", place(f.At), map[string]any{
@@ -122,6 +118,16 @@ func sample(flown []Flown) []int {
 		chosen[k] = landed[k*len(landed)/n]
 	}
 	return chosen
+}
+
+// regions adds those of a landing, the largest first.
+func (c *collection) regions(l Launch) {
+	if l.Landing == nil {
+		return
+	}
+	for _, r := range slices.Backward(l.Landing.Regions) {
+		c.add("landing region", r.Shape, map[string]any{"share": r.Share, "area_m2": r.Area})
+	}
 }
 
 // add puts a feature behind the others.

@@ -56,14 +56,20 @@ func WriteGPX(w io.Writer, l Launch) error {
 		g.Waypoints = append(g.Waypoints, likely)
 	}
 	if p := l.Path; p != nil {
-		g.Track = &track{Name: "Central path", Desc: pathWords}
-		for _, q := range p.Points {
-			at := gpxPoint(q.At)
-			at.Ele, at.Time = decimal(q.Height, 1), fine(q.Time)
-			g.Track.Points = append(g.Track.Points, at)
-		}
+		g.Track = trackOf("Central path", pathWords, p.Points)
 	}
 	return writeXML(w, g)
+}
+
+// trackOf is a track through points.
+func trackOf(name, words string, points []PathPoint) *track {
+	t := &track{Name: name, Desc: words}
+	for _, q := range points {
+		at := gpxPoint(q.At)
+		at.Ele, at.Time = decimal(q.Height, 1), fine(q.Time)
+		t.Points = append(t.Points, at)
+	}
+	return t
 }
 
 // pathWords say what the central path is.
