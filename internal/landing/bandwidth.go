@@ -53,7 +53,7 @@ type landmark struct {
 // and repeats, so several clusters, however far apart, end with their own common
 // shape and not with that of the line between them.
 func pooled(spots []spot) cov {
-	c := newCloud(thin(spots, pooledSpots), pooledShare/fewest)
+	c := cloud{spots: thin(spots, pooledSpots), cap: pooledShare / fewest}
 	marks := along(c.spots, pooledLandmarks)
 	all := join(c.spots)
 	shape := all.within.plus(1, round(Blur*Blur))
@@ -119,7 +119,7 @@ func (k *kernel) peak() float64 { return k.weight / (2 * math.Pi * math.Sqrt(k.s
 // count is the effective number of points.
 func spread(spots []spot, m affine, count float64) []kernel {
 	share := min(1, max(localFewest/count, localShare*math.Pow(localAt/count, 0.2)))
-	c := newCloud(spots, share/fewest)
+	c := cloud{spots: spots, cap: share / fewest}
 	marks := along(spots, localLandmarks)
 	for i, l := range marks {
 		metric := round(1)

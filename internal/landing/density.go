@@ -93,10 +93,12 @@ func (d density) ascending() (at []near, highest float64) {
 			at = d.probe(at, g, &g.kernels[i], i)
 		}
 	}
-	slices.SortFunc(at, func(a, b near) int {
-		return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.mass, b.mass))
-	})
+	slices.SortFunc(at, byDistance)
 	return at, highest
+}
+
+func byDistance(a, b near) int {
+	return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.mass, b.mass))
 }
 
 // quantile is the value below which a share of the mass lies, linear between the
@@ -160,27 +162,24 @@ func radius(s sample, centre geo.Point, share float64, stopped func() error) (fl
 	const every = 1024 // points
 	from := s.onSphere(centre)
 	low, high := window(from, share)
-	below, furthest, measured := 0.0, 0.0, 0
+	below := 0.0
 	open := make([]near, 0, len(from)/8)
 	for i, p := range s.points {
 		switch d := from[i].distance; {
 		case d < low:
 			below += p.Weight
 		case d <= high:
-			if measured%every == 0 {
+			if len(open)%every == 0 {
 				if err := stopped(); err != nil {
 					return 0, err
 				}
 			}
-			measured++
 			metres, _, _ := geo.Inverse(centre, p.At)
 			open = append(open, near{metres, p.Weight})
-			furthest = max(furthest, metres)
 		}
 	}
-	slices.SortFunc(open, func(a, b near) int {
-		return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.mass, b.mass))
-	})
+	slices.SortFunc(open, byDistance)
+	furthest := open[len(open)-1].distance
 	if below > 0 { // of what lies below the mass alone counts
 		open = slices.Insert(open, 0, near{low, below})
 	}
@@ -207,7 +206,7 @@ func window(from []near, share float64) (low, high float64) {
 	for _, n := range from {
 		heaviest = max(heaviest, n.mass)
 	}
-	slices.SortFunc(sorted, func(a, b near) int { return cmp.Compare(a.distance, b.distance) })
+	slices.SortFunc(sorted, byDistance)
 	high = math.Inf(1)
 	passed := 0.0
 	for _, n := range sorted {

@@ -5,26 +5,14 @@ import "math"
 // cloud is spots as the search for neighbours sees them.
 type cloud struct {
 	spots    []spot
-	x, y     []float64 // of the spots
-	counts   []float64 // their masses
-	distance []float64 // squared, of each from the place that is looked from
+	cap      float64   // no spot's mass is more than this
+	counts   []float64 // the masses, once one was asked for
+	distance []float64
 	mass     [buckets]float64
 	base     int    // of the first bucket; the furthest spot is in the last one
-	nearest  int    // the bucket of the nearest spot
 	inner    []int  // spots up to bucket bound, in their order
 	bound    int    // -1: none was looked for
 	edge     []near // scratch
-}
-
-// newCloud is a cloud in which no spot's mass is more than a bound.
-func newCloud(spots []spot, most float64) *cloud {
-	n := len(spots)
-	room := make([]float64, 4*n)
-	c := &cloud{spots: spots, x: room[:n], y: room[n : 2*n], counts: room[2*n : 3*n], distance: room[3*n:]}
-	for i, s := range spots {
-		c.x[i], c.y[i], c.counts[i] = s.x, s.y, min(s.weight, most)
-	}
-	return c
 }
 
 // near is a value, as a rule a distance, and the mass that has it.
@@ -41,17 +29,19 @@ func (c *cloud) bucket(distance float64) int {
 	return max(0, int(math.Float64bits(distance)>>bucketBits)-c.base)
 }
 
-// beyond is the least squared distance that lies beyond a bucket.
-func (c *cloud) beyond(bucket int) float64 {
-	return math.Float64frombits(uint64(max(0, bucket+c.base+1)) << bucketBits)
-}
-
 // measure fills in the squared distances of all spots from a place by a metric.
 func (c *cloud) measure(x, y float64, metric cov) {
-	furthest, nearest := 0.0, math.MaxFloat64
-	distance, ys := c.distance[:len(c.x)], c.y[:len(c.x)]
-	for i, sx := range c.x {
-		d := metric.form(sx-x, ys[i]-y)
+	if c.counts == nil {
+		c.counts, c.distance = make([]float64, len(c.spots)), make([]float64, len(c.spots))
+		for i, s := range c.spots {
+			c.counts[i] = min(s.weight, c.cap)
+		}
+	}
+	furthest := 0.0
+	distance := c.distance
+	for i := range c.spots {
+		s := &c.spots[i]
+		d := metric.form(s.x-x, s.y-y)
 		if d <= 0 {
 			d = 0
 		}
@@ -59,12 +49,8 @@ func (c *cloud) measure(x, y float64, metric cov) {
 		if d > furthest {
 			furthest = d
 		}
-		if d < nearest {
-			nearest = d
-		}
 	}
 	c.base, c.bound = int(math.Float64bits(furthest)>>bucketBits)-(buckets-1), -1
-	c.nearest = c.bucket(nearest)
 	clear(c.mass[:])
 	for i, m := range c.counts {
 		c.mass[c.bucket(distance[i])] += m
@@ -78,9 +64,8 @@ func (c *cloud) upTo(b int) []int {
 		return c.inner
 	}
 	c.inner, c.bound = c.inner[:0], b
-	beyond := c.beyond(b)
 	for i, d := range c.distance {
-		if d < beyond {
+		if c.bucket(d) <= b {
 			c.inner = append(c.inner, i)
 		}
 	}
@@ -90,7 +75,7 @@ func (c *cloud) upTo(b int) []int {
 // reach is the squared distance within which the mass is as given or, if there is
 // less, that of all.
 func (c *cloud) reach(mass float64) float64 {
-	b := c.nearest
+	b := 0
 	for ; b < buckets-1 && c.mass[b] < mass; b++ {
 		mass -= c.mass[b]
 	}

@@ -2,6 +2,7 @@ package landing
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -111,8 +112,8 @@ func TestNeighboursAgainstSort(t *testing.T) {
 		for i := range spots {
 			spots[i] = spot{x: math.Round(8 * r.NormFloat64()), y: math.Pow(10, 6*r.NormFloat64()), weight: r.Float64() / float64(n)}
 		}
-		const most = 0.02
-		c := newCloud(spots, most)
+
+		c := cloud{spots: spots, cap: 0.02}
 		metric := cov{2, 0.5, 1}
 		x, y := r.NormFloat64(), r.NormFloat64()
 		c.measure(x, y, metric)
@@ -122,7 +123,7 @@ func TestNeighboursAgainstSort(t *testing.T) {
 			slices.SortFunc(sorted, func(a, b spot) int { return cmp.Compare(form(a), form(b)) })
 			want, passed, k := 0.0, 0.0, 0
 			for ; k < n && passed < mass; k++ {
-				passed += min(sorted[k].weight, most)
+				passed += min(sorted[k].weight, c.cap)
 				want = form(sorted[k])
 			}
 			got := c.reach(mass)
@@ -134,12 +135,12 @@ func TestNeighboursAgainstSort(t *testing.T) {
 			}
 			var mx, my, sum float64
 			for _, s := range near {
-				m := min(s.weight, most)
+				m := min(s.weight, c.cap)
 				mx, my, sum = mx+m*s.x, my+m*s.y, sum+m
 			}
 			var shape cov
 			for _, s := range near {
-				shape = shape.plus(min(s.weight, most)/sum, outer(s.x-mx/sum, s.y-my/sum))
+				shape = shape.plus(min(s.weight, c.cap)/sum, outer(s.x-mx/sum, s.y-my/sum))
 			}
 			result, _ := c.within(x, y, got)
 			require.InDelta(t, shape.xx, result.xx, 1e-9*(1+shape.xx))
@@ -174,6 +175,25 @@ func TestGroups(t *testing.T) {
 	}
 }
 
+// alike holds the radius of points to that of measuring every one on the ellipsoid.
+func alike(t *testing.T, points []Weighted, centre geo.Point, share float64, name string) {
+	t.Helper()
+	s, err := gather(points, never)
+	require.NoError(t, err)
+	all := make([]near, len(s.points))
+	rough := s.onSphere(centre)
+	for i, p := range s.points {
+		metres, _, _ := geo.Inverse(centre, p.At)
+		all[i] = near{metres, p.Weight}
+		require.InDelta(t, metres, rough[i].distance, sphereOff*metres+1e-6, "%v to %v", centre, p.At)
+	}
+	slices.SortFunc(all, byDistance)
+	got, err := radius(s, centre, share, never)
+	require.NoError(t, err)
+	want := max(quantile(all, share, all[len(all)-1].distance), blurRadius95)
+	require.InEpsilon(t, want, got, 1e-9, "%g of %s", share, name)
+}
+
 // TestRadiusAgainstAll: the radius is that of measuring every point on the ellipsoid, near
 // and far, from the equator to a pole, with weights alike, unlike and of one heavy point.
 func TestRadiusAgainstAll(t *testing.T) {
@@ -193,25 +213,23 @@ func TestRadiusAgainstAll(t *testing.T) {
 					if kind == 2 {
 						points[n/2].Weight = float64(n) / 5
 					}
-					s, err := gather(points, never)
-					require.NoError(t, err)
-					centre := geo.Direct(s.points[0].At, 77, scale/3)
-					all, furthest := make([]near, len(s.points)), 0.0
-					rough := s.onSphere(centre)
-					for i, p := range s.points {
-						metres, _, _ := geo.Inverse(centre, p.At)
-						all[i], furthest = near{metres, p.Weight}, max(furthest, metres)
-						require.InDelta(t, metres, rough[i].distance, sphereOff*metres+1e-6, "%v to %v", centre, p.At)
-					}
-					slices.SortFunc(all, func(a, b near) int { return cmp.Compare(a.distance, b.distance) })
+					centre := geo.Direct(points[0].At, 77, scale/3)
 					for _, share := range []float64{0.5, 0.95, 0.999} {
-						got, err := radius(s, centre, share, never)
-						require.NoError(t, err)
-						want := max(quantile(all, share, furthest), blurRadius95)
-						require.InEpsilon(t, want, got, 1e-9, "%g of %d points at %g° in %g m, weights %d", share, n, lat, scale, kind)
+						alike(t, points, centre, share, fmt.Sprintf("%d points at %g° in %g m, weights %d", n, lat, scale, kind))
 					}
 				}
 			}
 		}
 	}
+}
+
+// TestRadiusOfATie: at the equator a heavy point to the north is nearer than a light one to
+// the east, on the sphere farther; the radius lies between it and the light ones far inside.
+func TestRadiusOfATie(t *testing.T) {
+	centre := geo.Point{Lat: 0, Lon: 20}
+	points := []Weighted{{geo.Direct(centre, 0, 100e3), 0.5}, {geo.Direct(centre, 90, 100.05e3), 0.01}, {geo.Direct(centre, 180, 150e3), 0.19}}
+	for i := range 10 {
+		points = append(points, Weighted{geo.Direct(centre, 36*float64(i), 50e3), 0.03})
+	}
+	alike(t, points, centre, 0.5, "a tie")
 }
