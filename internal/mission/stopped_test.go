@@ -45,6 +45,15 @@ func TestStopsAfterTheFlights(t *testing.T) {
 	fewer, err := count(without, 1<<40)
 	require.NoError(t, err)
 	assert.Equal(t, int64(2*p.Scrambles*p.PerScramble/64), all-fewer, "night and border, every 64 flights")
+	// Of more flights each block is asked before, and each 4,096 when they are written down
+	// and when what they met is.
+	without.Scrambles, without.PerScramble = 2, 4096
+	some, err := count(without, 1<<40)
+	require.NoError(t, err)
+	without.PerScramble = 8192
+	more, err := count(without, 1<<40)
+	require.NoError(t, err)
+	assert.Equal(t, int64(2*4096/128+2+2), more-some)
 	for most := fewer / 2; most < all; most++ {
 		times, err := count(p, most)
 		require.ErrorIs(t, err, context.Canceled, "asked %d of %d times", most, all)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
-	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -148,50 +147,5 @@ func largest() *thistledownv1.Plan {
 		}},
 		Schedule: &thistledownv1.Schedule{Hours: []string{"00:00-24:00"}},
 		Sampling: &thistledownv1.Sampling{Scrambles: proto.Uint32(4), FlightsPerScramble: proto.Uint32(65536)},
-	}
-}
-
-// Whoever goes away in the midst of a call, at any moment of it, leaves nothing under way.
-// How long it took is told and not held, as this machine may be shared: flying stops within
-// a block of flights, what is worked out of them within a step; BenchmarkStop has the longest.
-func TestCancelStopsTheWork(t *testing.T) {
-	s, call := working(t)
-	many := largest()
-	many.Sampling.Scrambles, many.Sampling.FlightsPerScramble = proto.Uint32(8), proto.Uint32(1024)
-	for _, c := range []struct {
-		name string
-		do   func(ctx context.Context) error
-	}{
-		{"Fly", func(ctx context.Context) error {
-			_, err := s.Fly(ctx, &thistledownv1.FlyRequest{Plan: largest()})
-			return err
-		}},
-		{"Fly with causes", func(ctx context.Context) error {
-			_, err := s.Fly(ctx, &thistledownv1.FlyRequest{Plan: largest(), Explain: true, UntilHalfWidth: proto.Float64(0.001)})
-			return err
-		}},
-		{"WriteReport of a week", func(ctx context.Context) error {
-			_, err := s.WriteReport(ctx, &thistledownv1.WriteReportRequest{Plan: many, Formats: []thistledownv1.ReportFormat{thistledownv1.ReportFormat_REPORT_FORMAT_WEEK_CSV}})
-			return err
-		}},
-	} {
-		var late []time.Duration
-		for i := range 12 {
-			ctx, stop := context.WithCancel(call)
-			went := make(chan time.Time, 1)
-			time.AfterFunc(time.Duration(20+i*170)*time.Millisecond, func() { went <- time.Now(); stop() })
-			err := c.do(ctx)
-			ended := time.Now()
-			if err == nil { // it was done before
-				stop()
-				break
-			}
-			require.ErrorIs(t, err, context.Canceled, "%s", c.name)
-			late = append(late, ended.Sub(<-went))
-		}
-		slices.Sort(late)
-		t.Logf("%s: ended after the caller by %v", c.name, late)
-		waits, running := s.admission.waits()
-		assert.Zero(t, waits+running, c.name)
 	}
 }

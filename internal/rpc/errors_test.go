@@ -171,16 +171,16 @@ func TestNothingInternalIsTold(t *testing.T) {
 	track := drifting(t, 2)
 	told := ruled()
 	told.Ground = layered.GetPlan().GetGround()
+	soon, stop := context.WithTimeout(ctx, time.Minute)
+	defer stop()
 	for range 2 {
-		_, err = client.Narrow(ctx, &thistledownv1.NarrowRequest{Plan: layered.GetPlan(), Track: track})
+		_, err = client.Narrow(soon, &thistledownv1.NarrowRequest{Plan: layered.GetPlan(), Track: track})
 		assertCode(t, codes.Internal, err)
-		_, err = client.Search(ctx, &thistledownv1.SearchRequest{Plan: layered.GetPlan(), Track: track})
+		_, err = client.Search(soon, &thistledownv1.SearchRequest{Plan: layered.GetPlan(), Track: track})
 		assertCode(t, codes.Internal, err)
-		_, err = client.WriteNotice(ctx, &thistledownv1.WriteNoticeRequest{Plan: told, Stage: "before"})
+		_, err = client.WriteNotice(soon, &thistledownv1.WriteNoticeRequest{Plan: told, Stage: "before"})
 		assertCode(t, codes.Internal, err)
 	}
-	soon, stop := context.WithTimeout(t.Context(), time.Minute)
-	defer stop()
 	_, err = client.Fly(soon, request())
 	assert.NoError(t, err, "the service is still there")
 }
